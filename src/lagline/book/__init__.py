@@ -1,0 +1,1 @@
+"""The shop book: where jobs and plans are kept."""

@@ -1,0 +1,1 @@
+"""The `lagline` command, one module per verb family."""

@@ -1,0 +1,1 @@
+"""Use cases, and the one place where the layers are put together."""

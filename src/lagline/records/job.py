@@ -1,0 +1,124 @@
+"""What is asked for: stock, parts, plates, and the job that holds them. All lengths mm."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from lagline.records.geometry import Outline, Point
+
+
+class EdgeUse(StrEnum):
+    """What an edge will be used for; it sets the grinding allowance."""
+
+    FREE = "free"
+    WELD = "weld"
+    FIT = "fit"
+    MACHINED = "machined"
+
+
+class Size(StrEnum):
+    """Whether a drawing gives the part after grinding, or as it comes off the torch."""
+
+    FINISHED = "finished"
+    CUT = "cut"
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """Metal of one kind and thickness; parts only go on plates of equal stock.
+
+    ``metal`` is ``steel``, ``stainless`` or ``aluminium``; ``thickness_text`` is as the user wrote it.
+    """
+
+    metal: str
+    grade: str
+    thickness_mm: float
+    thickness_text: str
+    coating: str = "bare"
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.thickness_mm) and self.thickness_mm > 0):
+            raise ValueError(f"thickness must be above zero, got {self.thickness_mm}")
+
+    @property
+    def key(self) -> tuple[str, float]:
+        """What must agree between part and plate."""
+        return (self.metal, round(self.thickness_mm, 3))
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """What the job says of one edge: its use, and a bevel to be prepared on it afterwards [deg, 0 for square]."""
+
+    name: str
+    use: EdgeUse
+    bevel_deg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One kind of part, as drawn.
+
+    ``edges`` has one entry for every segment name of the outline. ``turns_deg`` empty means any angle.
+    ``tolerance_mm`` is the plus-or-minus wanted on size; 0 when not stated.
+    """
+
+    name: str
+    outline: Outline
+    quantity: int
+    stock: Stock
+    edges: tuple[Edge, ...]
+    size: Size = Size.FINISHED
+    tolerance_mm: float = 0.0
+    turns_deg: tuple[float, ...] = (0.0, 90.0, 180.0, 270.0)
+    may_mirror: bool = False
+    origin: str = ""  # file or shape it came from, for findings and the card
+
+    def edge(self, name: str) -> Edge:
+        """Return the edge of that name."""
+        return next(e for e in self.edges if e.name == name)
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """A plate or offcut lying on the bench, datum corner at (0, 0), x along the datum edge.
+
+    ``outline.holes`` are openings and bad areas. ``diagonals_mm`` as taped, (0, 0) when not measured.
+    ``margin_mm`` is kept clear of cuts along the plate's edge.
+    """
+
+    name: str
+    kind: str  # "plate" or "offcut"
+    outline: Outline
+    stock: Stock
+    margin_mm: float
+    diagonals_mm: tuple[float, float] = (0.0, 0.0)
+    mark: str = ""  # heat number or place, to be moved onto part and offcut
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A whole job."""
+
+    name: str
+    units: str  # "in" or "mm": how lengths are shown
+    parts: tuple[Part, ...]
+    plates: tuple[Plate, ...]
+    seed: int = 1
+    gap_mm: float | None = None  # clear gap between parts, None for the default from kerf and hand
+    paper: str = "letter"  # "letter" or "a4"
+    layout: str = "quick"  # "quick" or "dense"
+    closed_vessel: bool = False
+    notes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """Something about a part's shape that matters to the hand: kind, place, size."""
+
+    kind: str  # "straight", "arc", "free", "hole", "slot", "window", "inside corner"
+    where: str  # segment name(s)
+    at: Point
+    size_mm: float  # length, radius for arcs, diameter for holes, width for slots, turn in deg for corners

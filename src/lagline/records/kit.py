@@ -1,0 +1,126 @@
+"""The tools of one bench. Lengths mm, current A, pressure kPa gauge, free air L/min, time s, money in the shop's own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lagline.records.figure import Spread
+
+
+@dataclass(frozen=True, slots=True)
+class PowerSet:
+    """The cutting set, from its rating plate.
+
+    ``duty`` pairs are (current [A], share of a 10 minute period [0..1]). ``load_voltage_v`` is the arc voltage
+    at rated current, 0 to use the conventional load line of IEC 60974-1. ``rated_thickness_mm`` is the mild
+    steel it cuts cleanly at about 10 in/min and rated current. ``pierce_share`` of it can be pierced.
+    """
+
+    name: str
+    rated_current_a: float
+    min_current_a: float
+    load_voltage_v: float
+    duty: tuple[tuple[float, float], ...]
+    supply_v: float
+    rated_thickness_mm: Spread
+    pierce_share: Spread
+
+
+@dataclass(frozen=True, slots=True)
+class Tip:
+    """A tip: bore and the largest current it may carry. ``kerf_mm`` only when the user measured it."""
+
+    name: str
+    bore_mm: float
+    max_current_a: float
+    kerf_mm: Spread | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Torch:
+    """The torch in the hand. ``cup_radius_mm`` is measured at guide height."""
+
+    shielded: bool
+    cup_radius_mm: Spread
+    standoff_mm: Spread
+    lead_angle_deg: Spread
+    drag_max_current_a: float
+    drag_max_thickness_mm: float
+    square_side: str  # "right" or "left" of travel
+    tips: tuple[Tip, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Guides:
+    """Straightedges, circle arm, template board and drills to hand."""
+
+    straightedges_mm: tuple[float, ...]  # lengths, shortest first
+    width_mm: float
+    height_mm: float
+    prefer: str  # "kept" or "drop": on which side the guide is clamped when both will do
+    hold: str  # "clamp" or "magnet"
+    clamp_reach_mm: float  # how far in from a plate edge or opening a clamp can hold
+    arm_min_mm: float  # pivot to tip centre
+    arm_max_mm: float  # 0 for no circle arm
+    template: bool
+    template_max_mm: float  # longest side of a template that can be handled
+    drill_max_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Air:
+    """Compressor and tank."""
+
+    delivery_l_min: float  # free air at cut-out pressure
+    tank_l: float
+    cut_in_kpa_g: float
+    cut_out_kpa_g: float
+    least_kpa_g: float  # below this in the tank the torch starves
+    use_l_min: Spread  # free air the torch takes while flowing
+    pre_flow_s: float
+    post_flow_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Operator:
+    """The hand."""
+
+    reach_mm: float
+    pace_low_mm_s: float
+    pace_high_mm_s: float
+    hand: str  # "right" or "left"
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """Minutes and money of this shop."""
+
+    straight_setup_s: Spread
+    arm_setup_s: Spread
+    template_setup_s: Spread
+    drill_s: Spread
+    start_s: Spread  # from trigger to moving off, each start
+    pierce_s: Spread
+    walk_mm_s: float
+    currency: str
+    labour_per_h: Spread
+    metal_per_kg: tuple[tuple[str, float], ...]  # by metal
+    tip_set_cost: float
+    starts_per_tip_set: Spread
+    energy_per_kwh: float
+    lens_rule: str
+    cup_gap_mm: float  # hand allowance added to twice the kerf between parts
+
+
+@dataclass(frozen=True, slots=True)
+class Kit:
+    """Everything on the bench. ``origin`` is the file, or "built in"."""
+
+    name: str
+    origin: str
+    power: PowerSet
+    torch: Torch
+    guides: Guides
+    air: Air
+    operator: Operator
+    bench: Bench

@@ -1,0 +1,1 @@
+"""Geometry: outlines, offsets, drawings read, named shapes."""
