@@ -45,9 +45,7 @@ class Figure:
             raise ValueError(f"{self.formula}: figure is not finite: {self.low} {self.value} {self.high}")
         slack = 1e-9 * max(1.0, abs(self.value))
         if not self.low - slack <= self.value <= self.high + slack:
-            raise ValueError(
-                f"{self.formula}: value {self.value} outside its spread {self.low} to {self.high}"
-            )
+            raise ValueError(f"{self.formula}: value {self.value} outside its spread {self.low} to {self.high}")
 
     @property
     def half_spread(self) -> float:
