@@ -10,6 +10,7 @@ turn    : the angle by which travel changes direction at a corner, left positive
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass, replace
 from typing import TypeAlias
@@ -41,7 +42,7 @@ class Line:
     def reversed(self) -> Line:
         return Line(self.end, self.start)
 
-    def points(self, tol_mm: float = 0.01) -> tuple[Point, ...]:
+    def points(self, tol_mm: float = 0.01) -> tuple[Point, ...]:  # noqa: ARG002
         """Vertices of a chain within ``tol_mm`` of the segment, ends included."""
         return (self.start, self.end)
 
@@ -126,7 +127,7 @@ class Free:
     @property
     def length(self) -> float:
         v = self.vertices
-        return sum(math.dist(a, b) for a, b in zip(v, v[1:], strict=False))
+        return sum(math.dist(a, b) for a, b in itertools.pairwise(v))
 
     @property
     def heading_start(self) -> float:
@@ -139,7 +140,7 @@ class Free:
     def reversed(self) -> Free:
         return Free(self.vertices[::-1])
 
-    def points(self, tol_mm: float = 0.01) -> tuple[Point, ...]:
+    def points(self, tol_mm: float = 0.01) -> tuple[Point, ...]:  # noqa: ARG002
         return self.vertices
 
 
@@ -191,7 +192,7 @@ class Loop:
         total = 0.0
         for s in self.segments:
             p = (s.start, s.end) if isinstance(s, Arc) else s.points()
-            total += sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(p, p[1:], strict=False)) / 2
+            total += sum(a[0] * b[1] - b[0] * a[1] for a, b in itertools.pairwise(p)) / 2
             if isinstance(s, Arc):
                 total += s.radius**2 * (s.sweep - math.sin(s.sweep)) / 2
         return total

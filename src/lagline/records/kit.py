@@ -1,4 +1,4 @@
-"""The tools of one bench. Lengths mm, current A, pressure kPa gauge, free air L/min, time s, money in the shop's own."""
+"""The tools of one bench. Lengths mm, current A, pressure kPa gauge, free air L/min, time s, shop money."""
 
 from __future__ import annotations
 
