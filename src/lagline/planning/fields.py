@@ -278,3 +278,18 @@ def spread(one: Callable[[object, str], float], *, default: bool = False) -> Cal
         return Spread(value, low, high, default)
 
     return read
+
+
+_GAUGE = re.compile(r"\s*(\d{1,2})\s*(?:ga|ga\.|gauge|gage)\s*", re.ASCII | re.IGNORECASE)
+
+
+def read_thickness(given: object, metal: str, coating: str, default_unit: str, where: str) -> tuple[float, str]:
+    """Read a thickness as a length or as a sheet gauge of that metal.
+
+    Returns the thickness [mm] and what a gauge was taken to mean, empty for a length. 0.3 to 150 mm.
+    """
+    m = _GAUGE.fullmatch(given) if isinstance(given, str) else None
+    if m is None:
+        return length(default_unit, 0.3, 150)(given, where), ""
+    figure = gauge_thickness(int(m[1]), metal, coating, where)
+    return figure.value, f"{m[1]} ga taken as {figure.value / 25.4:.4f} in ({figure.value:.2f} mm), {figure.source}"

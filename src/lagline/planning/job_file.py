@@ -1,0 +1,93 @@
+"""Job files: stock, parts and plates as TOML, read into a :class:`Job`; every fault of the file told at once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from lagline.planning.fields import (
+    Fields,
+    choice,
+    length,
+    number,
+    read_file,
+    read_flag,
+    read_notes,
+    read_text,
+    read_toml,
+    refused,
+    whole,
+)
+from lagline.planning.job_parts import MOST_COPIES, MOST_PARTS, Source, check_names, read_part
+from lagline.planning.job_plates import MOST_PLATES, read_plate
+from lagline.records.errors import LaglineError
+from lagline.records.finding import Finding
+from lagline.records.job import Job, Part
+
+
+def read_job(path: Path) -> tuple[Job, tuple[Finding, ...]]:
+    """Read a job file; drawings are looked for from the file's own folder.
+
+    Returns the job and notes on it. Raises LaglineError carrying everything that is wrong with the file at once:
+    where (file, table, field), what was given, what is allowed.
+    """
+    return job_from_text(read_file(path), path.parent, path.name, anywhere=True)
+
+
+def job_from_text(text: str, folder: Path, name: str, *, anywhere: bool = False) -> tuple[Job, tuple[Finding, ...]]:
+    """Read a job from TOML text.
+
+    ``folder`` holds its drawings, ``name`` is what findings call the file. Unless ``anywhere``, a drawing outside
+    the folder is refused. Returns and raises as :func:`read_job`.
+    """
+    findings: list[Finding] = []
+    f = Fields(read_toml(text, name), name, findings)
+    unit = f.take("units", choice("in", "mm"), "in")
+    if not f.has("units"):
+        f.note("units-taken", "units", "not said: inches", 'units = "in" or "mm"')
+    source = Source(folder, unit, anywhere)
+    stock = f.table("stock")
+    parts = _parts(f, stock, source)
+    plates = [read_plate(p, i, stock, source) for i, p in enumerate(f.tables("plates", MOST_PLATES), 1)]
+    _check_plate_names(f)
+    job = Job(
+        name=f.take("name", read_text, Path(name).stem or "job"),
+        units=unit,
+        parts=parts,
+        plates=tuple(p for p in plates if p is not None),
+        seed=f.take("seed", whole(0, 2**31 - 1), 1),
+        gap_mm=f.take("gap", length(unit, 0, 500), None),
+        paper=f.take("paper", choice("letter", "a4"), "letter"),
+        layout=f.take("layout", choice("quick", "dense"), "quick"),
+        current_a=f.take("current_a", number(5, 400, "A"), None),
+        closed_vessel=f.take("closed_vessel", read_flag, False),
+        notes=f.take("notes", read_notes, ""),
+    )
+    stock.done(("metal", "grade", "thickness", "coating"))
+    f.done()
+    if not plates:
+        f.refuse("field-missing", "plates", "no plate to cut from", "at least one [[plates]] with width and height")
+    findings = list(dict.fromkeys(findings))
+    if bad := refused(findings):
+        raise LaglineError(*bad)
+    return job, tuple(findings)
+
+
+def _parts(f: Fields, stock: Fields, source: Source) -> tuple[Part, ...]:
+    tables = f.tables("parts", MOST_PARTS)
+    if not tables:
+        f.refuse("field-missing", "parts", "no parts", 'at least one [[parts]] with shape = "..." or file = "..."')
+    parts = check_names([(part, t) for t in tables for part in read_part(t, stock, source)])
+    copies = sum(p.quantity for p in parts)
+    if copies > MOST_COPIES:
+        f.refuse("too-many", "parts", f"{copies} copies in all", f"at most {MOST_COPIES}; split the job")
+    return parts
+
+
+def _check_plate_names(f: Fields) -> None:
+    seen: set[str] = set()
+    for t in f.tables("plates", MOST_PLATES):
+        name = t.data.get("name")
+        if isinstance(name, str):
+            if name.strip().lower() in seen:
+                t.refuse("name-twice", "name", f'two plates are called "{name}"', "a name of its own for each plate")
+            seen.add(name.strip().lower())
