@@ -1,0 +1,343 @@
+"""The settings stage: current, tip, pace, height and limits for every stock and every bevel on it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from lagline.records.errors import refuse
+from lagline.records.figure import Figure
+from lagline.records.finding import Finding, Severity, sort_findings
+from lagline.records.job import Stock
+from lagline.records.kit import Kit, Tip
+from lagline.records.plan import Blank, Setting
+from lagline.trade import bevel, holes, kerf, lead, pace, severance
+from lagline.trade.kit_values import drag_standoff, kit_figure
+from lagline.trade.register import out_of_range
+
+CURRENT_STEP_A = 5.0
+PIERCE_STRETCH = 1.2
+
+
+def choose_settings(
+    blanks: tuple[Blank, ...], kit: Kit, current_a: float | None
+) -> tuple[tuple[Setting, ...], tuple[Finding, ...]]:
+    """Choose how each stock is cut, square and at each bevel asked for.
+
+    The square setting of a stock comes first, bevels after it by angle. ``current_a`` [A] is the user's wish or
+    None. Nothing is refused for being too thick: the setting says ``edge_ok`` False and a finding says why.
+    Refuses a kit without tips and a current that is no current.
+    """
+    if not kit.torch.tips:
+        raise refuse("kit-no-tips", kit.origin, "the kit has no tip, so no current can be chosen", "one tip or more")
+    if current_a is not None and not (math.isfinite(current_a) and current_a > 0):
+        raise refuse("current-bad", "job, current", f"{current_a} A is not a cutting current", "above 0 A")
+    settings: list[Setting] = []
+    findings: list[Finding] = []
+    stocks = _stocks(blanks)
+    names = _names(stocks)
+    for stock in stocks:
+        for angle in _angles(blanks, stock):
+            name = names[stock.key] + (f"-bevel{angle:g}" if angle else "")
+            setting, found = _one(name, stock, angle, kit, current_a)
+            settings.append(setting)
+            findings.extend(found)
+    return tuple(settings), sort_findings(findings)
+
+
+def setting_for(settings: Iterable[Setting], stock: Stock, bevel_deg: float = 0.0) -> Setting:
+    """Return the setting of a stock and bevel [deg]; KeyError when the stage made none."""
+    for s in settings:
+        if s.stock.key == stock.key and abs(s.bevel_deg - bevel_deg) < 1e-9:
+            return s
+    raise KeyError((stock.key, bevel_deg))
+
+
+def _stocks(blanks: tuple[Blank, ...]) -> tuple[Stock, ...]:
+    return tuple({b.part.stock.key: b.part.stock for b in reversed(blanks)}[k] for k in _keys(blanks))
+
+
+def _keys(blanks: tuple[Blank, ...]) -> tuple[tuple[str, float], ...]:
+    return tuple(dict.fromkeys(b.part.stock.key for b in blanks))
+
+
+def _names(stocks: tuple[Stock, ...]) -> dict[tuple[str, float], str]:
+    # half a tenth goes up, as the trade rounds it: 6.35 is 6.4
+    short = {s.key: f"{s.metal}-{math.floor(s.thickness_mm * 10 + 0.5 + 1e-9) / 10:g}" for s in stocks}
+    doubled = {n for n in short.values() if list(short.values()).count(n) > 1}
+    return {s.key: f"{s.metal}-{s.thickness_mm:.3f}" if short[s.key] in doubled else short[s.key] for s in stocks}
+
+
+def _angles(blanks: tuple[Blank, ...], stock: Stock) -> tuple[float, ...]:
+    asked = {e.bevel_deg for b in blanks if b.part.stock.key == stock.key for e in b.part.edges if e.bevel_deg}
+    return (0.0, *sorted(asked))
+
+
+def tip_for(kit: Kit, current_a: float) -> Tip:
+    """The smallest tip that carries a current [A]; the largest when none does."""
+    tips = sorted(kit.torch.tips, key=lambda t: (t.max_current_a, t.name))
+    return next((t for t in tips if t.max_current_a >= current_a - 1e-9), tips[-1])
+
+
+def currents(kit: Kit) -> tuple[float, ...]:
+    """Currents worth considering [A], lowest first: 5 A steps, the set's ends and each tip's limit."""
+    top = min(kit.power.rated_current_a, max(t.max_current_a for t in kit.torch.tips))
+    bottom = min(kit.power.min_current_a, top)
+    steps = [CURRENT_STEP_A * i for i in range(math.ceil(bottom / CURRENT_STEP_A), int(top / CURRENT_STEP_A) + 1)]
+    tips = [t.max_current_a for t in kit.torch.tips if bottom <= t.max_current_a <= top]
+    return tuple(sorted({bottom, top, *steps, *tips}))
+
+
+def _rated_kerf(kit: Kit) -> float:
+    rated = kit.power.rated_current_a
+    return kerf.kerf_of_tip(tip_for(kit, rated), rated).value
+
+
+def _chosen_current(kit: Kit, metal: str, true_mm: float) -> float:
+    """The highest current whose clean pace the hand can still follow; the lowest when none is slow enough.
+
+    A little more is taken when that makes a pierce possible and the pace passes the hand's band by no more
+    than a fifth: a start in the middle of the plate is worth a slightly wide kerf.
+    """
+    anchor = pace.Anchor(kit.power, kit.power.rated_thickness_mm.value, _rated_kerf(kit))
+    choices = currents(kit)
+    paces, pierced = [], []
+    for amps in choices:
+        width = kerf.kerf_of_tip(tip_for(kit, amps), amps)
+        paces.append(pace.pace_value(anchor, metal, true_mm, amps, width.value))
+        edge = severance.edge_limit(kit.power, anchor.rated_kerf_mm, metal, amps, width)
+        pierced.append(true_mm <= severance.pierce_limit(kit.power, edge).value)
+    fastest = kit.operator.pace_high_mm_s
+    best = max((i for i, v in enumerate(paces) if v <= fastest), default=0)
+    for i in range(best, len(choices)):
+        if pierced[i] and paces[i] <= PIERCE_STRETCH * fastest:
+            return choices[i]
+    return choices[best]
+
+
+def _mm(value: float) -> str:
+    return f"{value:.1f} mm ({value / 25.4:.2f} in)"
+
+
+def _ipm(pace_mm_s: float) -> str:
+    return f"{pace_mm_s * 60 / 25.4:.0f} in/min"
+
+
+def _one(
+    name: str, stock: Stock, angle: float, kit: Kit, current_a: float | None
+) -> tuple[Setting, tuple[Finding, ...]]:
+    metal = stock.metal
+    try:
+        true_mm = bevel.true_thickness(stock.thickness_mm, angle)
+    except ValueError as error:
+        raise refuse("bevel-bad", name, str(error), "0 to 50 deg, shop bevels are 15 to 45") from error
+    amps = _chosen_current(kit, metal, true_mm) if current_a is None else current_a
+    tip = tip_for(kit, amps)
+    width = kerf.kerf_of_tip(tip, amps)
+    rated_kerf = _rated_kerf(kit)
+    clean = pace.pace_figure(kit.power, rated_kerf, metal, true_mm, amps, width)
+    edge = severance.edge_limit(kit.power, rated_kerf, metal, amps, width)
+    sever = severance.sever_limit(edge)
+    pierce = severance.pierce_limit(kit.power, edge)
+    findings = [
+        *_current_findings(name, kit, amps, tip),
+        *_thickness_findings(name, stock, angle, true_mm, amps, kit, edge, sever, pierce),
+        *_pace_findings(name, clean, kit),
+        *out_of_range("pace.heat-balance", name, thickness_mm=true_mm, current_a=amps, kerf_mm=width.value),
+    ]
+    if width.formula == "kerf.from-bore":
+        findings += out_of_range("kerf.from-bore", name, bore_mm=tip.bore_mm)
+        findings.append(_kerf_note(tip, width))
+    if angle:
+        findings += out_of_range("bevel.true-thickness", name, bevel_deg=angle)
+    current_ok = amps <= min(kit.power.rated_current_a, tip.max_current_a) + 1e-9
+    edge_ok = current_ok and true_mm <= sever.value
+    drag = angle == 0 and amps <= kit.torch.drag_max_current_a and stock.thickness_mm <= kit.torch.drag_max_thickness_mm
+    setting = Setting(
+        id=name,
+        stock=stock,
+        bevel_deg=angle,
+        true_thickness_mm=true_mm,
+        current_a=amps,
+        tip=tip.name,
+        drag=drag,
+        standoff_mm=drag_standoff() if drag else kit_figure(kit.torch.standoff_mm, "mm", "torch standoff", kit.origin),
+        lead_angle_deg=kit_figure(kit.torch.lead_angle_deg, "deg", "torch lead angle", kit.origin),
+        kerf_mm=width,
+        cup_radius_mm=kit_figure(kit.torch.cup_radius_mm, "mm", "torch cup radius", kit.origin),
+        pace_mm_s=pace.held(clean, kit.operator.pace_low_mm_s, kit.operator.pace_high_mm_s),
+        bevel_good_deg=bevel.natural_good(),
+        bevel_bad_deg=bevel.natural_bad(),
+        edge_ok=edge_ok,
+        pierce_ok=edge_ok and true_mm <= pierce.value,
+        weakest=_weakest(kit, tip, amps, true_mm, edge, sever, pierce, clean),
+        min_hole_mm=holes.minimum_hole(stock.thickness_mm),
+        lead_in_mm=lead.lead_in(stock.thickness_mm),
+        crater_radius_mm=lead.crater_radius(stock.thickness_mm).high,
+    )
+    return setting, tuple(findings)
+
+
+def _weakest(
+    kit: Kit, tip: Tip, amps: float, true_mm: float, edge: Figure, sever: Figure, pierce: Figure, clean: Figure
+) -> str:
+    """Name the first link that fails, in the order that stops the cut; empty when nothing does."""
+    if amps > kit.power.rated_current_a + 1e-9:
+        return f"set: {amps:g} A asked of {kit.power.rated_current_a:g} A"
+    if amps > tip.max_current_a + 1e-9:
+        return f"tip: {amps:g} A on a tip for {tip.max_current_a:g} A"
+    if true_mm > sever.value:
+        return f"thickness: {true_mm:.1f} mm true, {sever.value:.1f} mm severed from the edge"
+    if true_mm > edge.value:
+        return f"thickness: {true_mm:.1f} mm true, {edge.value:.1f} mm cut clean from the edge"
+    if true_mm > pierce.value:
+        return f"pierce: {true_mm:.1f} mm true, {pierce.value:.1f} mm pierced"
+    low, high = kit.operator.pace_low_mm_s, kit.operator.pace_high_mm_s
+    if not low <= clean.value <= high:
+        return f"hand: {_ipm(clean.value)} wanted, {_ipm(low)} to {_ipm(high)} held"
+    return ""
+
+
+def _current_findings(name: str, kit: Kit, amps: float, tip: Tip) -> list[Finding]:
+    found = []
+    top = min(kit.power.rated_current_a, tip.max_current_a)
+    if amps > kit.power.rated_current_a + 1e-9:
+        found.append(
+            Finding(
+                "current-above-set",
+                Severity.NO_GO,
+                name,
+                f"{amps:g} A is asked for and the set gives {kit.power.rated_current_a:g} A",
+                f"{kit.power.min_current_a:g} to {top:g} A with this set and these tips",
+            )
+        )
+    elif amps > tip.max_current_a + 1e-9:
+        found.append(
+            Finding(
+                "current-above-tip",
+                Severity.NO_GO,
+                name,
+                f"{amps:g} A is asked for and the largest tip, {tip.name}, carries {tip.max_current_a:g} A",
+                f"a tip for {amps:g} A, or {top:g} A at most",
+            )
+        )
+    if amps < kit.power.min_current_a - 1e-9:
+        found.append(
+            Finding(
+                "current-below-set",
+                Severity.CAUTION,
+                name,
+                f"{amps:g} A is asked for and the set's least is {kit.power.min_current_a:g} A",
+                f"{kit.power.min_current_a:g} to {top:g} A",
+            )
+        )
+    return found
+
+
+def _thickness_findings(
+    name: str,
+    stock: Stock,
+    angle: float,
+    true_mm: float,
+    amps: float,
+    kit: Kit,
+    edge: Figure,
+    sever: Figure,
+    pierce: Figure,
+) -> list[Finding]:
+    what = f"{stock.metal} {stock.thickness_text or f'{stock.thickness_mm:g} mm'}"
+    if angle:
+        what += f" at {angle:g} deg is {_mm(true_mm)} through and"
+    at = f"at {amps:g} A"
+    found = []
+    if true_mm > sever.value:
+        ways = ["a bigger set (rated about " + _mm(_rating_needed(kit, edge, true_mm)) + " in mild steel)", "a saw"]
+        if stock.metal == "steel":
+            ways.append("oxy-fuel")
+        if amps < kit.power.rated_current_a - 1e-9:
+            ways.insert(0, f"more current, the set gives {kit.power.rated_current_a:g} A")
+        if angle:
+            ways.append("cut square and grind the bevel")
+        found.append(
+            Finding(
+                "too-thick",
+                Severity.NO_GO,
+                name,
+                f"{what} is beyond this set {at} even from the edge: clean to {_mm(edge.value)}, "
+                f"severed to about {_mm(sever.value)}",
+                "; ".join(ways),
+            )
+        )
+        return found
+    if true_mm > edge.value:
+        found.append(
+            Finding(
+                "sever-only",
+                Severity.CAUTION,
+                name,
+                f"{what} can only be severed {at}: clean to {_mm(edge.value)}; slow, rough, with dross to clean off",
+                f"clean cuts to {_mm(edge.value)} (expected between {edge.low:.1f} and {edge.high:.1f} mm)",
+            )
+        )
+    if true_mm > pierce.value:
+        found.append(
+            Finding(
+                "pierce-beyond",
+                Severity.CAUTION,
+                name,
+                f"{what} is too thick to pierce {at}: {_mm(pierce.value)} at most",
+                "start from an edge, or drill the start through first",
+            )
+        )
+    elif true_mm > pierce.low:
+        found.append(
+            Finding(
+                "pierce-near",
+                Severity.NOTE,
+                name,
+                f"{what} is within the spread of what this set pierces {at}: {pierce.low:.1f} to {pierce.high:.1f} mm",
+                "roll the pierce, or start from an edge; try one on scrap",
+            )
+        )
+    return found
+
+
+def _rating_needed(kit: Kit, edge: Figure, true_mm: float) -> float:
+    return kit.power.rated_thickness_mm.value * true_mm / edge.value
+
+
+def _pace_findings(name: str, clean: Figure, kit: Kit) -> list[Finding]:
+    low, high = kit.operator.pace_low_mm_s, kit.operator.pace_high_mm_s
+    band = f"{_ipm(low)} to {_ipm(high)}"
+    if clean.value > high:
+        return [
+            Finding(
+                "pace-above-hand",
+                Severity.CAUTION,
+                name,
+                f"the arc wants {_ipm(clean.value)} and the hand holds {_ipm(high)}: planned at {_ipm(high)}, "
+                "expect a wider kerf and slow dross that flicks off",
+                f"{band}; less current, a smaller tip, or a steadier guide",
+            )
+        ]
+    if clean.value < low:
+        return [
+            Finding(
+                "pace-below-hand",
+                Severity.CAUTION,
+                name,
+                f"the arc only carries {_ipm(clean.value)}: slow for a hand, shaky and drossy below 8 to 10 in/min",
+                f"{band}; more current where the set has it, rest the hand, lean on a guide",
+            )
+        ]
+    return []
+
+
+def _kerf_note(tip: Tip, width: Figure) -> Finding:
+    return Finding(
+        "kerf-default",
+        Severity.NOTE,
+        f"tip {tip.name}",
+        f"kerf {width.value:.2f} mm is a default, {width.low:.2f} to {width.high:.2f} mm likely",
+        "cut one scrap both sides of a guide, measure, and put the kerf in the kit",
+    )
