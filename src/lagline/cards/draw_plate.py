@@ -1,0 +1,225 @@
+"""The whole plate as marked-out steel: parts plain, waste hatched, kerfs at true width, order, datum dimensions."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import shapely
+from shapely.geometry import LineString, Point, box
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import polylabel
+
+from lagline.cards import scene, words
+from lagline.cards.labels import Label, Labels, text_width
+from lagline.cards.svg import PAPER, SCREEN, Sheet
+from lagline.records.geometry import chain_points
+from lagline.records.plan import Method, Plan, Step
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A drawing, with what the checks need to know of it."""
+
+    svg: str
+    labels: tuple[Label, ...]
+    left_out: tuple[str, ...]
+
+
+def write_labels(sheet: Sheet, labels: Labels, grounds: list[tuple[BaseGeometry, str]]) -> None:
+    """Draw leaders, then each text on a patch of the colour it stands on: the first of ``grounds`` that holds it."""
+    for t in labels.placed:
+        if t.leader:
+            sheet.polyline(t.leader, "leader", t.colour, 0.07 * t.size)
+    for t in labels.placed:
+        x0, y0, x1, y1 = t.box
+        m = 0.12 * t.size
+        corners = ((x0 + m, y0 + m), (x1 - m, y0 + m), (x1 - m, y1 - m), (x0 + m, y1 - m))
+        stands = box(*t.box)
+        patch = next((c for g, c in grounds if g.intersection(stands).area > 0.6 * stands.area), sheet.ink.ground)
+        sheet.polygon(corners, "patch", patch, fill_opacity="0.9")
+        sheet.text(t.text, t.middle, t.size, t.colour, t.kind, t.bold)
+
+
+def open_kerfs(sheet: Sheet, plan: Plan, steps: list[Step], hair: float) -> None:
+    """Draw kerfs as two lips with the ground showing between, at true width."""
+    kerfs = [(sheet.path_data(s.path), scene.kerf_mm(plan, s)) for s in steps if s.path]
+    for data, k in kerfs:
+        sheet.stroke(data, "lip", sheet.ink.edge, k + hair, stroke_linecap="round")
+    for data, k in kerfs:
+        sheet.stroke(data, "kerf", sheet.ink.ground, max(k - hair, 0.2 * k), stroke_linecap="round")
+
+
+def datum(sheet: Sheet, size: float) -> None:
+    """Mark the datum corner: the two edges struck heavy, and the corner filled."""
+    ink = sheet.ink
+    sheet.polyline(((2.4 * size, 0), (0, 0), (0, 2.4 * size)), "datum", ink.line, 0.22 * size, stroke_linecap="square")
+    sheet.polygon(((0, 0), (0.9 * size, 0), (0, 0.9 * size)), "datum", ink.line)
+
+
+def drill_mark(sheet: Sheet, step: Step, size: float, colour: str) -> None:
+    """Draw a hole to be drilled: its circle and a centre cross."""
+    x, y = words.centre(step)
+    r = step.diameter_mm / 2
+    arm = max(1.35 * r, 0.5 * size)
+    sheet.dot((x, y), r, "drill", fill=sheet.ink.ground, stroke=colour, stroke_width=f"{0.08 * size:.3f}")
+    data = f"M{sheet.xy((x - arm, y))}L{sheet.xy((x + arm, y))}M{sheet.xy((x, y - arm))}L{sheet.xy((x, y + arm))}"
+    sheet.stroke(data, "drill", colour, 0.07 * size)
+
+
+def order_labels(steps: list[Step]) -> list[tuple[Step, str]]:
+    """Return the first step of every cut with the step numbers of the cut: ``7-10``."""
+    by_cut: dict[str, list[Step]] = {}
+    for s in steps:
+        by_cut.setdefault(s.cut, []).append(s)
+    out = []
+    for group in by_cut.values():
+        first, last = group[0].number, group[-1].number
+        if len(group) == 1:
+            text = str(first)
+        elif last - first == len(group) - 1:
+            text = f"{first}-{last}"
+        else:
+            text = ",".join(str(s.number) for s in group)
+        out.append((group[0], text))
+    return out
+
+
+def _travel(step: Step, u: float, marks: list[BaseGeometry]) -> tuple[tuple[float, float], ...]:
+    """Return the line of a travel arrow beside the path, clear of other marks if it can be."""
+    middle, run = scene.longest_run(step.path)
+    length = min(3.2 * u, 0.5 * run)
+    kept = -1 if step.kept_side == "right" else 1
+    first: tuple[tuple[float, float], ...] = ()
+    for off in (0.75, -0.75, 1.5):
+        for shift in (0.0, 0.25, -0.25):
+            line = scene.beside(step.path, middle + shift * run, length, off * u * kept)
+            first = first or line
+            if not any(m.intersects(LineString(line).buffer(0.3 * u)) for m in marks):
+                return line
+    return first
+
+
+def _ordinates(values: list[float], width: float, room: int) -> list[tuple[float, int]]:
+    """Return each value with a row so that texts in a row stay clear of each other; values without room are left."""
+    ends = [-math.inf] * room
+    out = []
+    for v in values:
+        for row in range(room):
+            if v - width / 2 >= ends[row]:
+                out.append((v, row))
+                ends[row] = v + width / 2
+                break
+    return out
+
+
+def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
+    """Draw one plate of the plan."""
+    plate, units = plan.job.plates[plate_index], plan.job.units
+    x0, y0, x1, y1 = plate.outline.bounds()
+    w, h = x1 - x0, y1 - y0
+    u = max(w, h, 60.0) / 40  # text height: about 5 mm when the plate fills a page
+    view = (x0 - 9.5 * u, y0 - 4.6 * u, x1 + 3.6 * u, y1 + 2.2 * u)
+    steps = [s for s in plan.steps if s.plate == plate_index]
+    areas = scene.part_areas(plan, plate_index)
+    names = ", ".join(words.part_name(plan, i) for i in areas) or "no parts"
+    size = (view[2] - view[0], view[3] - view[1])
+    ink = PAPER if paper else SCREEN
+    sheet = Sheet(
+        view,
+        ink,
+        f"Plate {plate.name}: {plan.job.name}",
+        f"{plate.kind} {words.tape(w, units)} by {words.tape(h, units)}, {plate.stock.thickness_text} "
+        f"{plate.stock.metal}, seen from above, datum corner at the lower left. Parts: {names}. "
+        f"Waste is hatched. {len(steps)} set-ups.",
+        size if paper else None,
+    )
+    hair = 0.05 * u
+    steel = scene.plate_area(plan, plate_index)
+    waste = scene.waste_area(plan, plate_index)
+    sheet.group("plate", plate.name)
+    outline = "".join(sheet.path_data(loop.segments, close=True) for loop in plate.outline.loops)
+    sheet.path(outline, "steel", fill=ink.plate, fill_rule="evenodd", stroke="none")
+    sheet.stroke(sheet.area_data(scene.hatch(waste, 1.1 * u)), "hatch", ink.hatch, 0.05 * u)
+    sheet.stroke(outline, "plate-edge", ink.line, 0.16 * u)
+    sheet.end()
+    for i in areas:
+        placed = plan.layout.placed[i]
+        cut = placed.move.outline(plan.blanks[placed.part].cut)
+        data = "".join(sheet.path_data(loop.segments, close=True) for loop in cut.loops)
+        sheet.group("part", words.part_name(plan, i))
+        sheet.path(data, "face", fill=ink.part, fill_rule="evenodd", stroke=ink.line, stroke_width=f"{hair:.3f}")
+        sheet.end()
+    open_kerfs(sheet, plan, steps, hair)
+
+    marks: list[BaseGeometry] = []
+    for s in steps:
+        if s.method is Method.DRILL:
+            drill_mark(sheet, s, u, ink.cut)
+            marks.append(Point(words.centre(s)).buffer(s.diameter_mm / 2))
+        else:
+            marks.append(Point(words.start_point(s)).buffer(0.3 * u))
+    for s in steps:
+        if not s.path:
+            continue
+        line = _travel(s, u, marks)
+        marks.append(LineString(line).buffer(0.3 * u))
+        sheet.polyline(line, "travel", ink.cut, 0.09 * u)
+        head = min(0.7 * u, 0.6 * math.dist(line[0], line[-1]))
+        sheet.polygon(scene.arrow_head(line[-2], line[-1], head), "travel-head", ink.cut)
+    datum(sheet, u)
+
+    labels = Labels(view)
+    paths = [LineString(chain_points(s.path, 0.2)) for s in steps if s.path]
+    labels.keep_clear(shapely.union_all([*paths, *marks, *(a.boundary for a in areas.values())]))
+    _dimensions(sheet, labels, plan, areas, (w, h), u)
+    labels.put("datum", (x0, y0), 0.9 * u, ink.text, "datum", bold=True, towards=-2.6, clear=0.5)
+    # the first texts placed are the most needed: datum dimensions, parts, order
+    for i, area in areas.items():
+        name = words.part_name(plan, i)
+        bx0, by0, bx1, by1 = area.bounds
+        fit = min(1.25 * u, 0.86 * (bx1 - bx0) / max(text_width(name, 1.0), 0.1), 0.5 * (by1 - by0))
+        middle = polylabel(shapely.simplify(area, 0.3), 1.0)
+        at = (middle.x, middle.y)
+        for text_size in (fit, 0.8 * fit):
+            if text_size >= 0.55 * u and labels.put(
+                name, at, text_size, ink.text, "name", on=True, bold=True, within=area, reach=7, must=False
+            ):
+                break
+        else:
+            labels.put(name, at, 0.75 * u, ink.text, "name", on=True, bold=True, reach=12)
+    for s, text in order_labels(steps):
+        p = words.start_point(s)
+        if s.method is not Method.DRILL:
+            sheet.dot(p, 0.28 * u, "start", fill=ink.cut)
+        away = None if not s.path else s.path[0].heading_start + math.pi
+        labels.put(text, p, 0.85 * u, ink.cut, "order", towards=away, reach=12, clear=0.4)
+    write_labels(sheet, labels, [*((a, ink.part) for a in areas.values()), (steel, ink.plate)])
+    return Picture(sheet.finish(), tuple(labels.placed), tuple(labels.left_out))
+
+
+def _dimensions(sheet: Sheet, labels: Labels, plan: Plan, areas: dict, size: tuple[float, float], u: float) -> None:
+    """Write the distance of each part's lower left from the datum along the plate's edges, and the plate's size."""
+    ink, units, s = sheet.ink, plan.job.units, 0.8 * u
+    w, h = size
+    for axis, total in ((0, w), (1, h)):
+        values = sorted({round(a.bounds[axis], 1) for a in areas.values() if a.bounds[axis] > 0.5})
+        values = [v for v in values if total - v > 3.5 * u]
+        widest = max((text_width(words.tape(v, units), s) for v in (*values, total)), default=0) + 0.6 * s
+        rows = _ordinates([*values], widest if axis == 0 else 1.5 * s, 2 if axis == 0 else 1)
+        for v, row in [(total, 0), *rows]:
+            if axis == 0:
+                y = -1.7 * u - row * 1.6 * u
+                done = labels.fixed(words.tape(v, units), (v, y), s, ink.text, "dimension", bold=v == total)
+                tick = ((v, -0.3 * u), (v, y + 0.7 * s))
+            else:
+                x = -0.9 * u - widest / 2
+                done = labels.fixed(words.tape(v, units), (x, v), s, ink.text, "dimension", bold=v == total)
+                tick = ((-0.3 * u, v), (-0.9 * u, v))
+            if done:
+                sheet.polyline(tick, "tick", ink.line, 0.06 * u)
+
+
+def plate_svg(plan: Plan, plate_index: int, *, paper: bool) -> str:
+    """Return the plate as SVG; on paper with its true size in millimetres."""
+    return plate_picture(plan, plate_index, paper=paper).svg

@@ -1,0 +1,228 @@
+"""Shop words for directions, starts, guides and places; the card and the pages say the same thing."""
+
+from __future__ import annotations
+
+import math
+
+from lagline.records.figure import Figure
+from lagline.records.geometry import Arc, Line, Point, Segment, chain_points
+from lagline.records.length import seconds_per_inch, show_length
+from lagline.records.plan import ArmGuide, Method, Plan, Setting, Start, Step, StraightGuide, TemplateGuide
+
+GUIDE_DENOMINATOR = 64  # a guide is set with a rule and a gauge block, everything else with a tape
+TAPE_DENOMINATOR = 16
+
+
+def half_mm(mm: float) -> str:
+    """Return millimetres to the nearest half, ``12.5 mm``."""
+    return f"{math.floor(abs(mm) * 2 + 0.5) / 2 * (1 if mm >= 0 else -1):g} mm"
+
+
+def guide_length(mm: float, units: str) -> tuple[str, str]:
+    """Return a guide distance in the job's units and in the other, inches to 1/64 and millimetres to 0.5."""
+    inches = show_length(mm, "in", GUIDE_DENOMINATOR)
+    return (inches, half_mm(mm)) if units == "in" else (half_mm(mm), inches)
+
+
+def both(mm: float, units: str, denominator: int = GUIDE_DENOMINATOR) -> str:
+    """Return a length in the job's units with the other in brackets."""
+    inches = show_length(mm, "in", denominator)
+    return f"{inches} ({half_mm(mm)})" if units == "in" else f"{half_mm(mm)} ({inches})"
+
+
+def tape(mm: float, units: str) -> str:
+    """Return a length off the tape: sixteenths of an inch, or whole millimetres."""
+    return show_length(mm, units, TAPE_DENOMINATOR, mark_over_mm=math.inf, decimals=0)
+
+
+def place(p: Point, units: str) -> str:
+    """Return a place as along and up from the datum corner."""
+    return f"{tape(p[0], units)}, {tape(p[1], units)}"
+
+
+def place_both(p: Point, units: str) -> str:
+    """Return a place from the datum corner in the job's units, the other in brackets."""
+    other = "mm" if units == "in" else "in"
+    return f"{place(p, units)} ({place(p, other)})"
+
+
+def signed_area(path: tuple[Segment, ...]) -> float:
+    """Return the area the closed path goes round [mm2], anticlockwise positive."""
+    pts = chain_points(path, 0.05)
+    return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(pts, (*pts[1:], pts[0]), strict=True)) / 2
+
+
+def goes_round(step: Step) -> bool:
+    """True when the cut line of the step closes on itself."""
+    return bool(step.line) and math.dist(step.line[0].start, step.line[-1].end) < 0.01
+
+
+def turning(step: Step) -> float:
+    """Return how far the travel turns along the cut line, left positive [rad]: a full turn for a loop."""
+    return sum(s.sweep for s in step.line if isinstance(s, Arc))
+
+
+def direction(step: Step) -> str:
+    """Return which way the torch goes, seen from above, said from the datum."""
+    if step.method is Method.DRILL:
+        return "straight down"
+    if goes_round(step):
+        return "clockwise" if signed_area(step.path) < 0 else "anticlockwise"
+    if abs(turn := turning(step)) > 0.2:
+        return "clockwise along the curve" if turn < 0 else "anticlockwise along the curve"
+    heading = round(step.heading_deg) % 360
+    square = {
+        0: "along the datum edge, away from the corner",
+        90: "square to the datum edge, away from it",
+        180: "along the datum edge, back to the corner",
+        270: "square to the datum edge, towards it",
+    }
+    if heading in square:
+        return square[heading]
+    tilt = min(heading % 180, 180 - heading % 180)
+    return f"{'away from' if 0 < heading < 180 else 'towards'} the datum edge, {tilt} deg to it"
+
+
+_STARTS = {
+    Start.EDGE: "Edge start: half the tip over the edge, wait for sparks below, move off",
+    Start.PIERCE: "Pierce in the drop: lean 30-45 deg, sparks to the scrap, roll upright when through",
+    Start.DRILLED: "Start in a drilled hole: tip over the hole's edge, wait for sparks below, move off",
+    Start.KERF: "Start from the end of the last kerf",
+    Start.NONE: "Punch the centre, then drill",
+}
+
+
+def start(step: Step) -> str:
+    """Return how the arc is brought in."""
+    return _STARTS[step.start]
+
+
+def start_point(step: Step) -> Point:
+    """Return where the arc is struck, or the centre to be drilled [mm]."""
+    if step.method is Method.DRILL:
+        return centre(step)
+    return step.path[0].start
+
+
+def centre(step: Step) -> Point:
+    """Return the middle of the step's line [mm]: the arc's centre for a round hole."""
+    first = step.line[0]
+    if isinstance(first, Arc):
+        return first.centre
+    pts = chain_points(step.line, 0.1)
+    xs, ys = [p[0] for p in pts], [p[1] for p in pts]
+    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+
+
+def guide(step: Step, units: str) -> str:
+    """Return the one sentence that sets the guide."""
+    g = step.guide
+    if step.method is Method.DRILL:
+        return f"Drill {both(step.diameter_mm, units)} at {place_both(centre(step), units)} from the datum corner"
+    if isinstance(g, StraightGuide):
+        verb = {"magnet": "Stick", "clamp": "Clamp"}.get(g.hold, "Hold")
+        side = "kept part" if g.side == "kept" else "drop"
+        if g.offset_mm.value >= 0.25:
+            text = f"{verb} the guide on the {side}, {both(g.offset_mm.value, units)} from the line"
+        else:
+            text = f"{verb} the guide on the {side}, on the line"
+        if g.hold == "no hold":
+            text += ", by hand: no clamp reaches"
+        return text + (f"; move it along {g.shifts} time{'s' if g.shifts > 1 else ''}" if g.shifts else "")
+    if isinstance(g, ArmGuide):
+        where = "in the drop" if g.pivot_in_drop else "on the part"
+        return (
+            f"Set the circle arm to {both(g.arm_mm.value, units)} from pivot to tip centre "
+            f"({both(g.to_cup_edge_mm.value, units)} to the near edge of the cup), "
+            f"pivot {where} at {place_both(g.pivot, units)}"
+        )
+    if isinstance(g, TemplateGuide):
+        side = "on the part" if g.rub == "outside" else "with its opening over the hole"
+        return (
+            f"Fix template {g.id} {side}, its edge {both(abs(g.inset_mm.value), units)} from the line; "
+            f"the cup rubs the {g.rub}"
+        )
+    return "Freehand to the line"
+
+
+def key_length(step: Step) -> tuple[str, float] | None:
+    """Return the one length to set, with its name: guide to line, arm or template edge [mm]; None when freehand."""
+    g = step.guide
+    if step.method is Method.DRILL:
+        return "drill", step.diameter_mm
+    if isinstance(g, StraightGuide):
+        return "guide to line", g.offset_mm.value
+    if isinstance(g, ArmGuide):
+        return "arm, pivot to tip", g.arm_mm.value
+    if isinstance(g, TemplateGuide):
+        return "template edge to line", abs(g.inset_mm.value)
+    return None
+
+
+def sides(step: Step) -> str:
+    """Return where the part lies in travel, and whether the square side is on it."""
+    text = f"Part on your {step.kept_side} as the torch travels"
+    if step.kept_side == step.square_side:
+        return text + "; square side on the part"
+    return text + "; SQUARE SIDE ON THE DROP"
+
+
+def tip_height(setting: Setting, units: str) -> str:
+    """Return drag or standoff."""
+    if setting.drag:
+        return "drag the cup on the plate"
+    low, high = setting.standoff_mm.low, setting.standoff_mm.high
+    if units == "in":
+        a, b = (show_length(v, "in", 64, mark_over_mm=math.inf).rstrip('"') for v in (low, high))
+        return f'standoff {a} to {b}" ({low:g}-{high:g} mm)'
+    return f"standoff {low:g}-{high:g} mm"
+
+
+def beat(pace: Figure) -> tuple[str, str]:
+    """Return seconds per inch, and in/min with its spread."""
+    lo, hi = (60 / seconds_per_inch(v) for v in (pace.low, pace.high))
+    return f"{seconds_per_inch(pace.value):.1f} s/in", f"{60 / seconds_per_inch(pace.value):.0f} ({lo:.0f}-{hi:.0f})"
+
+
+def beat_mm(pace: Figure) -> tuple[str, str]:
+    """Return seconds per 25 mm, and mm/s with its spread."""
+    return f"{25 / pace.value:.1f} s/25 mm", f"{pace.value:.1f} ({pace.low:.1f}-{pace.high:.1f})"
+
+
+def clock(seconds: float) -> str:
+    """Return a time as ``45 s`` or ``3 min 20 s``."""
+    s = round(seconds)
+    if s < 100:
+        return f"{s} s"
+    return f"{s // 60} min {s % 60} s" if s % 60 and s < 600 else f"{round(s / 60)} min"
+
+
+def falls(step: Step) -> str:
+    """Return what drops at the end of the cut and how heavy it is; empty when nothing does."""
+    if step.frees == "nothing":
+        return ""
+    kg = step.drop_kg
+    mass = f"{kg:.1f} kg, {kg / 0.45359237:.1f} lb" if kg >= 0.1 else "under 0.1 kg"
+    return f"The {step.frees} falls: {mass}. Feet clear" + (", block it up" if kg >= 10 else "")
+
+
+def part_name(plan: Plan, placed: int) -> str:
+    """Return the name of a placed copy."""
+    return plan.layout.placed[placed].name(plan.blanks)
+
+
+def turn_word(turn_rad: float, mirror: bool) -> str:
+    """Return how a part is turned on the plate."""
+    deg = round(math.degrees(turn_rad)) % 360
+    text = "as drawn" if deg == 0 else f"turned {deg} deg anticlockwise"
+    return text + (", turned over" if mirror else "")
+
+
+def longest(path: tuple[Segment, ...]) -> Segment:
+    """Return the longest segment of a path."""
+    return max(path, key=lambda s: s.length)
+
+
+def is_straight(path: tuple[Segment, ...]) -> bool:
+    """True when every segment of the path is a line."""
+    return all(isinstance(s, Line) for s in path)
