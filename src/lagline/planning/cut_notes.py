@@ -1,0 +1,70 @@
+"""What the cutter should know about a cut before making it: corners, guides, templates."""
+
+from __future__ import annotations
+
+import shapely
+
+from lagline.planning.ground import Station
+from lagline.planning.passes import SMOOTH_RAD
+from lagline.records.finding import Finding, Severity
+from lagline.records.geometry import Arc, Loop, Point
+from lagline.records.plan import Method, Pass, StraightGuide, TemplateGuide
+
+FOLLOW_MM = 0.05
+
+
+def corner_notes(name: str, travel: Loop, station: Station) -> list[Finding]:
+    """Inside corners keep the kerf's radius; arcs tighter than that are lost."""
+    half = station.setting.kerf_mm.value / 2
+    turns = zip(travel.segments, travel.turns(), strict=True)
+    inside = [s.start for s, t in turns if t * station.side < -SMOOTH_RAD]
+    inside += [
+        s.start for s in travel.segments if isinstance(s, Arc) and s.sweep * station.side < 0 and s.radius < half
+    ]
+    if not inside:
+        return []
+    places = "; ".join(f"x {p[0]:.0f} y {p[1]:.0f}" for p in inside[:4]) + (" ..." if len(inside) > 4 else "")
+    many = len(inside) > 1
+    return [
+        Finding(
+            "inside-corner",
+            Severity.NOTE,
+            name,
+            f"{len(inside)} inside corner{'s keep' if many else ' keeps'} a radius of about {half:.1f} mm ({places})",
+            "drill the corner first or file it square; a loaded member wants a far larger radius: see its drawing",
+        )
+    ]
+
+
+def guide_notes(name: str, passes: tuple[Pass, ...], station: Station) -> list[Finding]:
+    """Guides that nothing holds, that must be moved along, that the cup cannot follow; freehand stretches."""
+    straight = [(p.name, p.guide) for p in passes if isinstance(p.guide, StraightGuide)]
+    loose = [n for n, g in straight if g.hold == "no hold"]
+    moved = [n for n, g in straight if g.shifts]
+    free = [p.name for p in passes if p.method is Method.FREEHAND]
+    templates = [p for p in passes if p.method is Method.TEMPLATE]
+    closing = [p.name for p in templates if p.guide is None]
+    off = [q for p in templates if isinstance(p.guide, TemplateGuide) for q in strays(p, station)]
+    lost = [f"x {q[0]:.0f} y {q[1]:.0f}" for q in off[:6]]
+    told = (
+        ("guide-no-hold", Severity.CAUTION, loose, "no clamp or magnet holds the guide for {}",
+         "hold it with weights, or tack it to the waste"),
+        ("guide-moved", Severity.NOTE, moved, "the straightedge is moved along for {}", ""),
+        ("freehand", Severity.NOTE, free, "freehand for {}: too short or too tight for a guide here", ""),
+        ("template-closes-up", Severity.CAUTION, closing, "a template for {} closes up: narrower than the cup allows",
+         "cut it freehand, or with a smaller cup"),
+        ("cup-cannot-follow", Severity.CAUTION, lost, "the cup cannot follow the template from {}",
+         f"leave the template there and follow the line freehand: a hollow must be wider than the cup's "
+         f"{station.setting.cup_radius_mm.value:.1f} mm radius, a bulge rounder than the template's inset"),
+    )  # fmt: skip
+    return [Finding(c, s, name, m.format(", ".join(names)), a) for c, s, names, m, a in told if names]
+
+
+def strays(p: Pass, station: Station) -> tuple[Point, ...]:
+    """Return one place for each stretch where a cup rubbing the template does not carry the arc along the path
+    (0.05 mm): a hollow tighter than the cup, or a bulge tighter than the template's inset."""
+    assert isinstance(p.guide, TemplateGuide)
+    edge = shapely.LineString(p.guide.edge)
+    points = [q for s in p.path for q in s.points(0.05)]
+    off = abs(shapely.distance(edge, shapely.points(points)) - station.setting.cup_radius_mm.value) > FOLLOW_MM
+    return tuple(q for q, now, before in zip(points, off, [False, *off[:-1]], strict=True) if now and not before)

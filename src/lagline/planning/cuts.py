@@ -1,0 +1,229 @@
+"""From placed parts to cuts: which loop, which way round, led by what, and what must be drilled instead.
+
+A loop is travelled so that the part lies on the torch's square side. The kerf's centre runs half a kerf into the
+waste; at outside corners each pass runs on straight into the waste so that the corner comes out sharp, at inside
+corners the passes meet and the kerf leaves its own radius.
+"""
+
+from __future__ import annotations
+
+import math
+
+from shapely.geometry import Polygon
+
+from lagline.planning.cut_notes import corner_notes, guide_notes
+from lagline.planning.entries import find_entries
+from lagline.planning.ground import Ground, Station
+from lagline.planning.guides import guide_for
+from lagline.planning.passes import split_into_passes
+from lagline.records.finding import Finding, Severity
+from lagline.records.geometry import Arc, Line, Loop
+from lagline.records.job import Plate
+from lagline.records.kit import Kit
+from lagline.records.plan import Blank, Cut, Entry, Layout, Method, Pass, Setting, Start
+from lagline.shapes.offset import parallel
+from lagline.shapes.region import loop_polygon, polygon
+
+SLOT_KERFS = 1.5  # a slot narrower than this many kerfs has no room for two cuts
+
+
+def make_cuts(
+    blanks: tuple[Blank, ...], plates: tuple[Plate, ...], layout: Layout, settings: tuple[Setting, ...], kit: Kit
+) -> tuple[tuple[Cut, ...], tuple[Finding, ...]]:
+    """Return the cuts of every placed part and what was noticed on the way.
+
+    Parameters
+    ----------
+    blanks, plates, layout, settings, kit : results of the stages before; ``settings`` holds the square setting of
+        every stock placed
+
+    Returns
+    -------
+    Cuts plate by plate in placement order, holes before the outline, and findings: holes to drill, holes too small,
+    slots narrower than the kerf, inside corners, no room to start, guides without a hold.
+    """
+    cuts: list[Cut] = []
+    findings: list[Finding] = []
+    for plate_index, plate in enumerate(plates):
+        here = [(i, p) for i, p in enumerate(layout.placed) if p.plate == plate_index]
+        outlines = {i: polygon(p.move.outline(blanks[p.part].cut), 0.02) for i, p in here}
+        ground = Ground(polygon(plate.outline, 0.02), outlines)
+        solids = {i: Polygon(o.exterior) for i, o in outlines.items()}
+        done: dict[int, tuple[str, ...]] = {}
+        # a part lying in another's window is cut first, while the window's drop still holds it: small before large
+        for i, placed in sorted(here, key=lambda e: (solids[e[0]].area, e[0])):
+            blank = blanks[placed.part]
+            setting = square_setting(settings, blank)
+            name = placed.name(blanks)
+            station = Station(i, name, blank, setting, kit, plate_index, ground)
+            nested = {ids: solids[j] for j, ids in done.items() if solids[i].contains(solids[j])}
+            made = _cuts_of(f"{plate.name}-{i + 1}", station, placed.move.outline(blank.cut).loops, nested)
+            done[i] = tuple(c.id for c in made[0])
+            cuts.extend(made[0])
+            findings.extend(made[1])
+    cuts.sort(key=lambda c: (c.plate, c.placed))
+    return tuple(cuts), tuple(findings)
+
+
+def square_setting(settings: tuple[Setting, ...], blank: Blank) -> Setting:
+    """Return the square-cut setting for a blank's stock."""
+    return next(s for s in settings if s.bevel_deg == 0 and s.stock.key == blank.part.stock.key)
+
+
+Made = tuple[list[Cut], list[Finding]]
+
+
+def _cuts_of(ident: str, station: Station, loops: tuple[Loop, ...], nested: dict[tuple[str, ...], Polygon]) -> Made:
+    cuts: list[Cut] = []
+    findings: list[Finding] = []
+    for n, hole in enumerate(loops[1:], 1):
+        region = loop_polygon(hole, 0.02)
+        first = tuple(c for ids, solid in nested.items() if region.contains(solid) for c in ids)
+        made, noticed = _hole(f"{ident}-h{n}", f"{station.name}, hole {n}", hole, station, first)
+        cuts.extend(made)
+        findings.extend(noticed)
+    before = tuple(c.id for c in cuts)
+    made, noticed = _loop(ident, station.name, loops[0], station, before, "outline")
+    return [*cuts, *made], [*findings, *noticed]
+
+
+def _hole(ident: str, name: str, hole: Loop, station: Station, first: tuple[str, ...]) -> Made:
+    """A hole is drilled, cut between drilled ends (a narrow slot), or cut as a loop."""
+    smallest = station.setting.min_hole_mm.value
+    rim = hole.segments[0]
+    if isinstance(rim, Arc) and rim.is_circle and 2 * rim.radius < smallest:
+        return _drilled(ident, name, hole, rim, station, first)
+    ends = _slot_ends(hole)
+    if ends is not None and 2 * ends[0].radius < smallest:
+        return _slot(ident, name, hole, ends, station, first)
+    if loop_polygon(hole).buffer(-smallest / 2 + 0.01).is_empty:
+        return [], [
+            Finding(
+                "hole-too-small",
+                Severity.NO_GO,
+                name,
+                f"no room for a torch: a {smallest:.1f} mm circle does not fit in this hole",
+                "drill and file it, or make it larger",
+            )
+        ]
+    return _loop(ident, name, hole, station, first, "window" if len(hole.segments) > 1 else "hole")
+
+
+def _drilled(ident: str, name: str, hole: Loop, rim: Arc, station: Station, first: tuple[str, ...]) -> Made:
+    d, limit = 2 * rim.radius, station.kit.guides.drill_max_mm
+    why = f"{d:.1f} mm is under the smallest hole a hand torch makes here ({station.setting.min_hole_mm.value:.1f} mm)"
+    if d <= limit:
+        note = Finding("drill-it", Severity.NOTE, name, f"do not cut this, drill it: {why}")
+    else:
+        note = Finding("hole-too-small", Severity.NO_GO, name, why, f"and the drills to hand go to {limit:g} mm")
+    return [_drill(ident, hole, rim, station, first)], [note]
+
+
+def _drill(ident: str, loop: Loop, arc: Arc, station: Station, first: tuple[str, ...]) -> Cut:
+    return Cut(
+        id=ident,
+        placed=station.index,
+        plate=station.plate_index,
+        role="drill",
+        loop=loop,
+        setting=station.setting.id,
+        kept_side=station.kept,
+        passes=(Pass("drill", Method.DRILL, (arc,), (), True, None),),
+        entries=(Entry(0, 0.0, Start.NONE, (arc.centre,)),),
+        after=first,
+        frees="nothing",
+        drop_kg=0.0,
+        diameter_mm=2 * arc.radius,
+        drill_depth_mm=station.setting.stock.thickness_mm,
+    )
+
+
+def _slot_ends(hole: Loop) -> tuple[Arc, Arc] | None:
+    """The two round ends of a slot, None when the loop is not one."""
+    arcs = [s for s in hole.segments if isinstance(s, Arc) and abs(abs(s.sweep) - math.pi) < 1e-3]
+    lines = [s for s in hole.segments if isinstance(s, Line)]
+    if len(hole.segments) == 4 and len(arcs) == len(lines) == 2 and abs(arcs[0].radius - arcs[1].radius) < 0.05:
+        return arcs[0], arcs[1]
+    return None
+
+
+def _slot(ident: str, name: str, hole: Loop, ends: tuple[Arc, Arc], station: Station, first: tuple[str, ...]) -> Made:
+    """A slot too narrow to pierce in: drill both ends, then two straight cuts between the holes."""
+    width, least, most = 2 * ends[0].radius, SLOT_KERFS * station.setting.kerf_mm.high, station.kit.guides.drill_max_mm
+    if not least <= width <= most:
+        return [], [
+            Finding(
+                "slot-too-narrow",
+                Severity.NO_GO,
+                name,
+                f"slot {width:.1f} mm wide: too narrow to pierce in, and its ends cannot be drilled and joined",
+                f"{least:.1f} to {most:g} mm by drilled ends, from {station.setting.min_hole_mm.value:.1f} mm by arc",
+            )
+        ]
+    drills = [_drill(f"{ident}{c}", _circle(e), e, station, first) for c, e in zip("ab", ends, strict=True)]
+    travel = station.travel(hole)
+    paths = parallel(travel, (station.side * station.setting.kerf_mm.value / 2,) * len(travel.segments))
+    passes = tuple(
+        Pass(n, Method.STRAIGHTEDGE, (s,), p, False, guide_for(Method.STRAIGHTEDGE, (s,), p, n, station))
+        for s, n, p in zip(travel.segments, travel.names, paths, strict=True)
+        if isinstance(s, Line)
+    )
+    cut = Cut(
+        id=ident,
+        placed=station.index,
+        plate=station.plate_index,
+        role="slot",
+        loop=travel,
+        setting=station.setting.id,
+        kept_side=station.kept,
+        passes=passes,
+        entries=tuple(Entry(i, 0.0, Start.DRILLED, (p.path[0].start,)) for i, p in enumerate(passes)),
+        after=(*first, *(d.id for d in drills)),
+        frees="drop",
+        drop_kg=station.mass_kg(loop_polygon(hole).area),
+    )
+    message = f"drill both ends {width:.1f} mm, then make two guided cuts between the holes"
+    return [*drills, cut], [Finding("slot-drilled-ends", Severity.NOTE, name, message)]
+
+
+def _circle(arc: Arc) -> Loop:
+    return Loop((Arc(arc.centre, arc.radius, 0.0, -2 * math.pi),), ("rim",))
+
+
+def _loop(ident: str, name: str, loop: Loop, station: Station, first: tuple[str, ...], role: str) -> Made:
+    travel = station.travel(loop)
+    try:
+        passes = split_into_passes(travel, station)
+    except ValueError:
+        message = f"the opening is narrower than the {station.setting.kerf_mm.value:.2f} mm kerf"
+        return [], [Finding("narrower-than-kerf", Severity.NO_GO, name, message)]
+    findings = [*corner_notes(name, travel, station), *guide_notes(name, passes, station)]
+    entries = find_entries(passes, station)
+    if not entries:
+        findings.append(
+            Finding(
+                "no-room-to-start",
+                Severity.NO_GO,
+                name,
+                f"no waste beside the line takes a start: run-in {station.setting.lead_in_mm:.1f} mm, crater radius "
+                f"{station.setting.crater_radius_mm:.1f} mm",
+                "give the parts a larger gap, move this part, or drill a start hole on the line's waste side",
+            )
+        )
+        entries = (Entry(0, 0.0, Start.DRILLED, (passes[0].path[0].start,)),)
+    return [
+        Cut(
+            id=ident,
+            placed=station.index,
+            plate=station.plate_index,
+            role=role,
+            loop=travel,
+            setting=station.setting.id,
+            kept_side=station.kept,
+            passes=passes,
+            entries=entries,
+            after=first,
+            frees="part" if role == "outline" else "drop",
+            drop_kg=station.mass_kg(station.blank.area_mm2 if role == "outline" else loop_polygon(loop).area),
+        )
+    ], findings

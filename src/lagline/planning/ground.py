@@ -1,0 +1,96 @@
+"""One plate as the cuts see it: where there is metal, which of it is waste, what is in the way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import shapely
+from shapely.geometry import Point as ShapelyPoint
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from lagline.records.geometry import Loop, Point, Segment
+from lagline.records.kit import Kit
+from lagline.records.plan import Blank, Setting
+from lagline.shapes.region import chain_line, joined
+
+PIVOT_FOOT_MM = 15.0  # half the foot of a circle arm's pivot; common practice, no source
+
+
+class Ground:
+    """A plate with the parts placed on it; asks and answers, changes nothing."""
+
+    def __init__(self, plate: Polygon, outlines: dict[int, Polygon]) -> None:
+        self.plate = plate
+        self.outlines = outlines
+        self.parts = joined(outlines.values())
+        self.rim = plate.boundary
+        self._others: dict[int, BaseGeometry] = {}
+        for g in (self.plate, self.parts, self.rim, *outlines.values()):
+            shapely.prepare(g)
+
+    def others(self, index: int) -> BaseGeometry:
+        """Every part but one."""
+        if index not in self._others:
+            rest = joined(g for i, g in self.outlines.items() if i != index)
+            shapely.prepare(rest)
+            self._others[index] = rest
+        return self._others[index]
+
+    def holds(self, pivot: Point) -> bool:
+        """Does the plate carry a pivot's foot here (an open kerf or a cut hole is bridged with a bar)?"""
+        return bool(shapely.contains_xy(self.plate.buffer(-PIVOT_FOOT_MM), *pivot))
+
+    def clear_of_others(self, path: Iterable[Segment], index: int, distance_mm: float) -> bool:
+        """Does a path stay that far from every other part?"""
+        segments = tuple(path)
+        rest = self.others(index)
+        return rest.is_empty or not any(
+            shapely.dwithin(rest, chain_line((s,), 0.05), distance_mm - 0.02) for s in segments
+        )
+
+    def on_metal(self, p: Point, inside_mm: float) -> bool:
+        """Is there plate under a point, and that far around it?"""
+        at = ShapelyPoint(p)
+        return bool(self.plate.contains(at)) and (inside_mm == 0 or float(self.rim.distance(at)) >= inside_mm)
+
+    def on_part(self, index: int, p: Point) -> bool:
+        """Does a point lie on that part's own metal?"""
+        return bool(self.outlines[index].contains(ShapelyPoint(p)))
+
+    def to_rim(self, p: Point) -> float:
+        """Distance from a point to the nearest plate edge or opening [mm]."""
+        return float(self.rim.distance(ShapelyPoint(p)))
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """One placed part at the bench: everything its cuts need to know.
+
+    ``side`` is the sign that moves a travelled loop's segments into the waste; ``kept`` the part's side of travel.
+    """
+
+    index: int  # into Layout.placed
+    name: str
+    blank: Blank
+    setting: Setting
+    kit: Kit
+    plate_index: int
+    ground: Ground
+
+    @property
+    def side(self) -> int:
+        return -1 if self.kit.torch.square_side == "right" else 1
+
+    @property
+    def kept(self) -> str:
+        return self.kit.torch.square_side
+
+    def travel(self, loop: Loop) -> Loop:
+        """Return the loop turned so that the part is on the torch's square side."""
+        return loop.reversed() if self.side < 0 else loop
+
+    def mass_kg(self, area_mm2: float) -> float:
+        """Mass of a piece of this part's plate [kg]."""
+        return self.blank.mass_kg.value * area_mm2 / self.blank.area_mm2

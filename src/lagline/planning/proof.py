@@ -1,0 +1,160 @@
+"""Cut the plan on paper: drive the torch along its guides, take the kerf away, and see what is left of each part."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import shapely
+from shapely.geometry import LineString, Polygon
+from shapely.geometry import Point as ShapelyPoint
+from shapely.geometry.base import BaseGeometry
+
+from lagline.records.finding import Finding, Severity
+from lagline.records.geometry import Arc, Line, Point, Segment
+from lagline.records.job import Plate
+from lagline.records.plan import ArmGuide, Blank, Layout, Setting, Start, Step, StraightGuide, TemplateGuide
+from lagline.shapes.region import chain_line, joined, pieces, polygon
+
+MATCH_MM = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """What is left of one placed part after all cuts.
+
+    ``over_mm2`` is metal left beyond the outline (less 0.05 mm), ``under_mm2`` metal missing inside it; both 0 when
+    the part comes out right. Inside corners are compared with the kerf's own radius in them.
+    """
+
+    placed: int
+    loose: bool
+    over_mm2: float
+    under_mm2: float
+
+    @property
+    def right(self) -> bool:
+        return self.loose and self.over_mm2 < 1e-3 and self.under_mm2 < 1e-3
+
+
+def torch_path(step: Step, setting: Setting) -> LineString:
+    """Return where the guide carries the tip's centre, worked from the guide and not from the planned path.
+
+    Straightedge: parallel to the bar at the cup's radius. Circle arm: about the pivot at the arm's setting. Template:
+    at the cup's radius from its edge, except where the cup cannot follow and the hand takes over. The run-in and a
+    free hand follow the planned path.
+    """
+    planned = chain_line(step.path, 0.005)
+    guide, cup = step.guide, setting.cup_radius_mm.value
+    if isinstance(guide, StraightGuide):
+        return _along_bar(step, guide, cup)
+    if isinstance(guide, ArmGuide):
+        lead = [s for s in step.path if isinstance(s, Line)][:1] if step.start is not Start.KERF else []
+        rest = shapely.get_coordinates(chain_line([s for s in step.path if s not in lead], 0.005))
+        dx, dy = rest[:, 0] - guide.pivot[0], rest[:, 1] - guide.pivot[1]
+        scale = guide.arm_mm.value / (dx**2 + dy**2) ** 0.5
+        led = [(guide.pivot[0] + x * k, guide.pivot[1] + y * k) for x, y, k in zip(dx, dy, scale, strict=True)]
+        return LineString([*(s.start for s in lead), *led])
+    if isinstance(guide, TemplateGuide):
+        edge = LineString(guide.edge)
+        lead_end = step.path[0].end if step.start is not Start.KERF else step.path[0].start
+        rest = shapely.get_coordinates(chain_line([s for s in step.path if s.start != step.path[0].start], 0.005))
+        out = [step.path[0].start, lead_end]
+        for x, y in rest:  # push each point along the normal from the template's edge to the cup's radius
+            foot = edge.interpolate(edge.project(ShapelyPoint(x, y)))
+            d = math.hypot(x - foot.x, y - foot.y)
+            if abs(d - cup) > MATCH_MM:  # told to the cutter as a stretch to follow freehand
+                out.append((x, y))
+            else:
+                out.append((foot.x + (x - foot.x) * cup / d, foot.y + (y - foot.y) * cup / d))
+        return LineString(out)
+    return planned
+
+
+def _along_bar(step: Step, guide: StraightGuide, cup: float) -> LineString:
+    (x0, y0), (x1, y1) = guide.near
+    long = math.hypot(x1 - x0, y1 - y0)
+    ux, uy = (x1 - x0) / long, (y1 - y0) / long
+    line = step.line[0]
+    side = math.copysign(1.0, ux * (line.start[1] - y0) - uy * (line.start[0] - x0))  # the line's side of the bar
+    if guide.side == "drop" and guide.offset_mm.value < 0:
+        side = -side
+    ends = []
+    body = [s for s in step.path if abs(math.sin(s.heading_start - line.heading_start)) < 1e-6]
+    for p in (body[0].start, body[-1].end):
+        u = (p[0] - x0) * ux + (p[1] - y0) * uy
+        ends.append((x0 + u * ux - side * cup * uy, y0 + u * uy + side * cup * ux))
+    lead = [step.path[0].start] if step.path[0] not in body else []
+    return LineString([*lead, *ends])
+
+
+def what_is_left(
+    plates: tuple[Plate, ...],
+    blanks: tuple[Blank, ...],
+    layout: Layout,
+    steps: tuple[Step, ...],
+    settings: tuple[Setting, ...],
+) -> tuple[Left, ...]:
+    """Return, for every placed part, how the metal left compares with its cut outline (within 0.05 mm)."""
+    by_id = {s.id: s for s in settings}
+    out: list[Left] = []
+    for index, plate in enumerate(plates):
+        here = [(i, p) for i, p in enumerate(layout.placed) if p.plate == index]
+        if not here:
+            continue
+        gone = [_taken(s, by_id[s.setting]) for s in steps if s.plate == index]
+        left = polygon(plate.outline).difference(joined(gone))
+        bits = pieces(left)
+        tree = shapely.STRtree(bits)
+        for i, placed in here:
+            want = polygon(placed.move.outline(blanks[placed.part].cut))
+            half = next((by_id[s.setting].kerf_mm.value / 2 for s in steps if s.placed == i), 0.0)
+            out.append(_compare(i, want, half, bits, tree))
+    return tuple(sorted(out, key=lambda e: e.placed))
+
+
+def _taken(step: Step, setting: Setting) -> BaseGeometry:
+    if step.diameter_mm:
+        return polygon_of_hole(step)
+    return torch_path(step, setting).buffer(setting.kerf_mm.value / 2, quad_segs=64)
+
+
+def polygon_of_hole(step: Step) -> Polygon:
+    """Return the drilled hole of a step as a polygon."""
+    return Polygon([p for s in step.line for p in _full(s)])
+
+
+def _full(s: Segment) -> tuple[Point, ...]:
+    assert isinstance(s, Arc)
+    return Arc(s.centre, s.radius, 0.0, 2 * math.pi).points(0.005)
+
+
+def _compare(index: int, want: Polygon, half: float, bits: tuple[Polygon, ...], tree: shapely.STRtree) -> Left:
+    reach = want.buffer(half, quad_segs=64).buffer(-half, quad_segs=64)  # inside corners keep the kerf's radius
+    near = [bits[k] for k in tree.query(want, predicate="intersects")]
+    mine = [b for b in near if b.intersection(want).area > 0.5 * want.area]
+    if not mine:
+        return Left(index, False, 0.0, float(want.area))
+    piece = mine[0]
+    over = piece.difference(reach.buffer(MATCH_MM)).area
+    under = reach.buffer(-MATCH_MM).difference(piece).area
+    around = Polygon(want.exterior).buffer(2 * half + 1.0)
+    return Left(index, Polygon(piece.exterior).difference(around).is_empty, float(over), float(under))
+
+
+def prove(left: tuple[Left, ...], blanks: tuple[Blank, ...], layout: Layout) -> tuple[Finding, ...]:
+    """Return a no-go finding for every part that would not come out as drawn."""
+    return tuple(
+        Finding(
+            "part-not-as-drawn",
+            Severity.NO_GO,
+            layout.placed[e.placed].name(blanks),
+            "cut as planned this part does not come loose"
+            if not e.loose
+            else f"cut as planned this part would differ from its outline: {e.over_mm2:.2f} mm2 over, "
+            f"{e.under_mm2:.2f} mm2 missing",
+            "allow a larger gap, or cut the place named in the notes by another method",
+        )
+        for e in left
+        if not e.right
+    )

@@ -1,0 +1,116 @@
+"""Ordered cuts become steps: one set-up at the bench each, with everything the torch does while the arc is on."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+import shapely
+
+from lagline.records.geometry import Line, Point, Segment
+from lagline.records.job import Plate
+from lagline.records.plan import Blank, Cut, Entry, Layout, Method, Pass, Setting, Start, Step
+from lagline.shapes.along import from_place
+from lagline.shapes.region import joined, polygon
+
+OVERRUN_MM = 3.0  # a closed cut ends this far over its own start, in the waste; common practice, no source
+
+
+def make_steps(
+    cuts: tuple[Cut, ...],
+    order: tuple[tuple[int, int], ...],
+    blanks: tuple[Blank, ...],
+    plates: tuple[Plate, ...],
+    layout: Layout,
+    settings: tuple[Setting, ...],
+) -> tuple[Step, ...]:
+    """Return the steps in bench order.
+
+    Parameters
+    ----------
+    order : (cut index, entry index) pairs from the order stage
+    """
+    by_id = {s.id: s for s in settings}
+    clamps = {i: work_clamp(i, plates, blanks, layout) for i in {cuts[c].plate for c, _ in order}}
+    steps: list[Step] = []
+    for c, e in order:
+        cut = cuts[c]
+        name = layout.placed[cut.placed].name(blanks)
+        for step in _steps_of(cut, cut.entries[e], by_id[cut.setting], name, clamps[cut.plate], len(steps)):
+            steps.append(step)
+    return tuple(steps)
+
+
+def _steps_of(cut: Cut, entry: Entry, setting: Setting, name: str, clamp: Point, done: int) -> list[Step]:
+    passes = cut.passes[entry.pass_index :] + cut.passes[: entry.pass_index]
+    out: list[Step] = []
+    end: Point | None = None
+    for n, p in enumerate(passes):
+        path, start = _arc_path(p, entry if n == 0 else None, end, setting.kerf_mm.value, cut.role)
+        last = n == len(passes) - 1
+        out.append(
+            Step(
+                number=done + n + 1,
+                cut=cut.id,
+                group=n + 1,
+                of=len(passes),
+                plate=cut.plate,
+                placed=cut.placed,
+                title=_title(cut, p, name),
+                method=p.method,
+                start=start,
+                line=p.line,
+                path=path,
+                guide=p.guide,
+                kept_side=cut.kept_side,
+                square_side=cut.kept_side,
+                heading_deg=math.degrees(p.line[0].heading_start) % 360,
+                setting=cut.setting,
+                clamp=clamp,
+                frees=cut.frees if last else "nothing",
+                drop_kg=cut.drop_kg if last else 0.0,
+                diameter_mm=cut.diameter_mm,
+            )
+        )
+        end = path[-1].end if path else None
+    return out
+
+
+def _arc_path(
+    p: Pass, entry: Entry | None, end: Point | None, kerf_mm: float, role: str
+) -> tuple[tuple[Segment, ...], Start]:
+    """Run-in, pass and overrun; and how the arc is started."""
+    if p.method is Method.DRILL:
+        return (), Start.NONE
+    body = p.path
+    if entry is not None:
+        if p.closed:
+            body = from_place(p.path, entry.at_mm, max(OVERRUN_MM, kerf_mm))
+        run_in = tuple(Line(a, b) for a, b in pairwise(entry.run_in) if a != b)
+        return (*run_in, *body), entry.start
+    if role == "slot":
+        return body, Start.DRILLED
+    # a corner sharper than the run-on reaches: come round it from the end of the cut before
+    if end is not None and math.dist(end, body[0].start) > kerf_mm / 2:
+        body = (Line(end, body[0].start), *body)
+    return body, Start.KERF
+
+
+def _title(cut: Cut, p: Pass, name: str) -> str:
+    hole = cut.id.rsplit("-", 1)[-1]
+    where = f", hole {hole[1:]}" if hole.startswith("h") else ""
+    if cut.role == "drill":
+        return f"{name}{where}: drill"
+    return f"{name}{where}: {p.name}"
+
+
+def work_clamp(index: int, plates: tuple[Plate, ...], blanks: tuple[Blank, ...], layout: Layout) -> Point:
+    """Return where the work clamp bites: the middle of the widest metal that no part is cut from."""
+    plate = polygon(plates[index].outline, 0.1)
+    parts = [polygon(p.move.outline(blanks[p.part].cut), 0.1) for p in layout.placed if p.plate == index]
+    rest = plate.difference(joined(shapely.Polygon(p.exterior) for p in parts))
+    if rest.is_empty or rest.area < 1.0:
+        c = plate.representative_point()
+        return (float(c.x), float(c.y))
+    spot = shapely.maximum_inscribed_circle(rest, tolerance=5.0)
+    return (float(spot.coords[0][0]), float(spot.coords[0][1]))

@@ -1,0 +1,169 @@
+"""The part that is left equals the drawing: the torch is driven along its guides and the kerf taken away."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import pytest
+import shapely
+from tests.cutting import cut_on_paper, part_polygon, plain_setting, turned
+from tests.generate import random_blanks, rectangle_blank
+
+from lagline.planning.kit_file import generic_kit
+from lagline.planning.proof import prove
+from lagline.records.finding import Severity
+from lagline.records.geometry import Arc
+from lagline.records.plan import ArmGuide, Method, Start, StraightGuide, TemplateGuide
+from lagline.shapes.region import chain_line
+
+
+def check_job(seed: int, **options: object) -> int:
+    """One generated job; returns how many parts came out right. Every other part has its own no-go finding."""
+    blanks = random_blanks(seed, 10)
+    _, steps, left, findings, plate, layout = cut_on_paper(blanks, entry=seed, **options)  # type: ignore[arg-type]
+    stopped = {f.where.split(",")[0] for f in findings if f.severity is Severity.NO_GO}
+    for e in left:
+        name = layout.placed[e.placed].name(blanks)
+        assert e.right or name in stopped, (seed, name, e)
+    assert len(prove(left, blanks, layout)) == sum(not e.right for e in left)
+    return sum(e.right for e in left)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_part_left_equals_the_drawing(seed: int):
+    assert check_job(seed) >= 8
+
+
+@pytest.mark.parametrize("seed", range(100, 104))
+def test_square_side_left_gives_the_same_part(seed: int):
+    assert check_job(seed, kit=turned(generic_kit(), "left")) >= 8
+
+
+@pytest.mark.parametrize(("kerf", "cup"), [(1.1, 8.0), (2.8, 12.5)])
+def test_other_kerfs_and_cups(kerf: float, cup: float):
+    setting = plain_setting(random_blanks(7, 1)[0].part.stock, kerf=kerf, cup=cup)
+    assert check_job(7, setting=setting) >= 7
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("seed", range(1000, 1300))
+def test_part_left_equals_the_drawing_deep(seed: int):
+    check_job(seed)
+
+
+def test_a_wrong_guide_offset_is_caught():
+    """The law must be able to fail: a cup half a millimetre off gives parts half a millimetre off."""
+    from lagline.planning.proof import what_is_left
+
+    blanks = (rectangle_blank("plate", 200, 120),)
+    setting = plain_setting(blanks[0].part.stock)
+    _, steps, left, _, plate, layout = cut_on_paper(blanks, setting=setting)
+    assert left[0].right
+    wrong = plain_setting(blanks[0].part.stock, cup=setting.cup_radius_mm.value + 0.5)
+    off = what_is_left((plate,), blanks, layout, steps, (wrong,))
+    assert not off[0].right
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_start_or_run_in_touches_a_part_and_kerfs_stay_apart(seed: int):
+    blanks = random_blanks(seed, 10)
+    _, steps, _, findings, plate, layout = cut_on_paper(blanks, entry=seed)
+    kerf = plain_setting(blanks[0].part.stock).kerf_mm.value
+    parts = [part_polygon(blanks[p.part], layout, i) for i, p in enumerate(layout.placed)]
+    swaths: dict[int, list[shapely.Geometry]] = {}
+    unable = {f.where.split(",")[0] for f in findings if f.code == "no-room-to-start"}
+    for s in steps:
+        if s.method is Method.DRILL or layout.placed[s.placed].name(blanks) in unable:
+            continue
+        swath = chain_line(s.path).buffer(kerf / 2)
+        swaths.setdefault(s.placed, []).append(swath)
+        assert min(p.distance(shapely.Point(s.path[0].start)) for p in parts) > kerf / 2 - 0.03
+        for p in parts:
+            assert not swath.intersects(p.buffer(-0.03))  # chords of arcs may touch
+    whole = {i: shapely.union_all(g) for i, g in swaths.items()}
+    for a, b in itertools.combinations(whole.values(), 2):
+        assert a.intersection(b).area < 1e-6
+
+
+def test_a_rectangle_by_hand():
+    """200 x 120 mm, kerf 1.7, cup 11: worked by arithmetic, side by side with the plan."""
+    blanks = (rectangle_blank("plate", 200, 120),)
+    cuts, steps, _, _, _, layout = cut_on_paper(blanks)
+    assert [s.method for s in steps] == [Method.STRAIGHTEDGE] * 4
+    assert [s.start for s in steps][1:] == [Start.KERF] * 3
+    outline = part_polygon(blanks[0], layout, 0)
+    for s in steps:
+        guide = s.guide
+        assert isinstance(guide, StraightGuide)
+        want = 11.0 - 0.85 if guide.side == "kept" else 11.0 + 0.85
+        assert guide.offset_mm.value == pytest.approx(want)
+        near = shapely.LineString(guide.near)
+        assert near.distance(shapely.Point(s.line[0].start)) == pytest.approx(want)
+        middle = shapely.Point(s.path[-1].start).distance(outline)
+        assert middle >= 0.85 - 1e-6
+        assert outline.buffer(1e-6).intersects(shapely.centroid(near)) == (guide.side == "kept")
+        # part on the right of travel
+        h = math.radians(s.heading_deg)
+        mid = shapely.line_interpolate_point(chain_line(s.line), 0.5, normalized=True)
+        right = shapely.Point(mid.x + math.sin(h), mid.y - math.cos(h))
+        assert outline.contains(right)
+
+
+def test_a_ring_by_hand():
+    """Disc and hole with the circle arm: arm is D/2 + k/2 for the disc, D/2 - k/2 for the hole."""
+    from tests import generate
+
+    rng = __import__("random").Random(3)
+    blank = generate.blank("ring", generate.ring(rng, 320.0))
+    _, steps, left, _, _, _ = cut_on_paper((blank,))
+    assert left[0].right
+    outer = blank.cut.outer.segments[0]
+    hole = blank.cut.holes[0].segments[0]
+    assert isinstance(outer, Arc)
+    assert isinstance(hole, Arc)
+    arms = [s.guide.arm_mm.value for s in steps if isinstance(s.guide, ArmGuide)]
+    assert arms == pytest.approx([hole.radius - 0.85, outer.radius + 0.85])
+    assert steps[-1].guide.pivot_in_drop  # type: ignore[union-attr]
+    assert steps[-1].guide.to_cup_edge_mm.value == pytest.approx(outer.radius + 0.85 - 11.0)  # type: ignore[union-attr]
+
+
+def test_holes_come_before_their_outline_and_small_holes_are_drilled():
+    from tests import generate
+
+    for seed in range(8):
+        blanks = random_blanks(seed, 8)
+        cuts, *_ = cut_on_paper(blanks)
+        for c in cuts:
+            if c.role == "outline":
+                mine = {o.id for o in cuts if o.placed == c.placed and o.role != "outline"}
+                assert mine <= set(c.after)
+            if c.role == "drill":
+                assert c.diameter_mm < 19.0
+    assert generate.SHAPES
+
+
+def test_where_piercing_is_beyond_the_set_starts_are_drilled_or_at_an_edge():
+    blanks = random_blanks(2, 8)
+    setting = plain_setting(blanks[0].part.stock, pierce=False)
+    _, steps, *_ = cut_on_paper(blanks, setting=setting)
+    assert {s.start for s in steps} <= {Start.EDGE, Start.DRILLED, Start.KERF, Start.NONE}
+    assert Start.DRILLED in {s.start for s in steps}
+
+
+def test_no_room_to_start_is_said():
+    blanks = (rectangle_blank("tight", 100, 100), rectangle_blank("next", 100, 100))
+    _, _, _, findings, _, _ = cut_on_paper(blanks, gap=0.5, margin=0.5)
+    assert any(f.code in ("no-room-to-start", "guide-no-hold") for f in findings)
+
+
+def test_templates_are_inset_by_cup_less_half_kerf():
+    for seed in range(4):
+        blanks = random_blanks(seed, 10)
+        _, steps, *_ = cut_on_paper(blanks)
+        for s in steps:
+            if isinstance(s.guide, TemplateGuide):
+                assert s.guide.inset_mm.value == pytest.approx(11.0 - 0.85)
+                edge = shapely.LineString(s.guide.edge)
+                gap = shapely.distance(edge, shapely.points([q for g in s.line for q in g.points(0.05)]))
+                assert gap.max() <= 11.0 - 0.85 + 0.02
