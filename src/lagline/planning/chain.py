@@ -1,0 +1,101 @@
+"""The whole chain, top to bottom: a job and a kit in, a plan out. Reads as the job is done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from lagline import __version__
+from lagline.planning.cuts import make_cuts
+from lagline.planning.intake import intake
+from lagline.planning.layout import lay_out
+from lagline.planning.order import choose_order
+from lagline.planning.proof import prove, what_is_left
+from lagline.planning.settings import choose_settings
+from lagline.planning.steps import make_steps
+from lagline.planning.timetable import make_timetable
+from lagline.planning.verdict import judge
+from lagline.records.finding import Finding, sort_findings
+from lagline.records.job import Job
+from lagline.records.kit import Kit
+from lagline.records.plan import Blank, Layout, Plan, Setting
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a plan has come: the stage at work, share done [0..1], and the layout as soon as there is one."""
+
+    stage: str
+    share: float
+    blanks: tuple[Blank, ...] = ()
+    layout: Layout | None = None
+
+
+class Stopped(Exception):
+    """The caller asked to stop; nothing was planned."""
+
+
+def plan(
+    job: Job,
+    kit: Kit,
+    noticed: tuple[Finding, ...] = (),
+    *,
+    tell: Callable[[Progress], None] = lambda _: None,
+    stop: Callable[[], bool] = lambda: False,
+    seconds: int = 5,
+) -> Plan:
+    """Return the plan for a job with a kit.
+
+    Parameters
+    ----------
+    noticed : findings made while the files were read; they join the plan's own
+    tell : called as stages are done
+    stop : asked between stages; True raises :class:`Stopped`
+    seconds : time a dense layout may take [s]
+
+    Same job, kit and seed give the same plan (a dense layout excepted, whose answer the plan keeps).
+    """
+
+    def at(stage: str, share: float, blanks: tuple[Blank, ...] = (), layout: Layout | None = None) -> None:
+        if stop():
+            raise Stopped(stage)
+        tell(Progress(stage, share, blanks, layout))
+
+    at("reading the parts", 0.0)
+    blanks, f_intake = intake(job)
+    at("choosing the settings", 0.05)
+    settings, f_settings = choose_settings(blanks, kit, job.current_a)
+    at("laying out", 0.1)
+    layout = lay_out(
+        blanks,
+        job.plates,
+        gap_between(job, kit, settings),
+        seed=job.seed,
+        method=job.layout,
+        seconds=seconds,
+        progress=lambda share, text: at(text, 0.1 + 0.4 * share),
+        cancelled=stop,
+    )
+    at("setting out the cuts", 0.5, blanks, layout)
+    cuts, f_cuts = make_cuts(blanks, job.plates, layout, settings, kit)
+    at("putting them in order", 0.65)
+    order = choose_order(cuts, kit, job.seed)
+    steps = make_steps(cuts, order, blanks, job.plates, layout, settings)
+    at("keeping time", 0.85)
+    timetable, f_time = make_timetable(steps, settings, kit)
+    at("checking the parts that are left", 0.9)
+    f_proof = prove(what_is_left(job.plates, blanks, layout, steps, settings), blanks, layout)
+    verdicts, plates, totals, f_verdict = judge(job, kit, blanks, settings, layout, cuts, steps, timetable)
+    at("done", 1.0)
+    findings = (*noticed, *f_intake, *f_settings, *layout.findings, *f_cuts, *f_time, *f_proof, *f_verdict)
+    return Plan(
+        job, kit, blanks, settings, layout, cuts, steps, timetable, verdicts, plates, totals,
+        sort_findings(findings), __version__,
+    )  # fmt: skip
+
+
+def gap_between(job: Job, kit: Kit, settings: tuple[Setting, ...]) -> float:
+    """Return the clear gap between parts [mm]: as the job asks, else two kerfs and the hand's allowance."""
+    if job.gap_mm is not None:
+        return job.gap_mm
+    return 2 * max((s.kerf_mm.value for s in settings), default=0.0) + kit.bench.cup_gap_mm
