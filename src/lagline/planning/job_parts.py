@@ -18,7 +18,7 @@ T = TypeVar("T")
 MOST_COPIES = 5000
 MOST_PARTS = 500
 _POINTS = 'three or more pairs of x and y, such as [[0, 0], [12, 0], [0, "6-1/2"]]'
-_QUARTERS = (0.0, 90.0, 180.0, 270.0)
+_QUARTERS: tuple[float, ...] = (0.0, 90.0, 180.0, 270.0)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from lagline.planning.job_parts import Source, points, read_outlines
 from lagline.planning.job_stock import read_stock
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Severity
-from lagline.records.geometry import Loop, Move, Outline
+from lagline.records.geometry import Loop, Move, Outline, Point
 from lagline.records.job import Plate
 from lagline.records.length import show_length
 from lagline.shapes.form import box, circle, lines
@@ -31,6 +31,8 @@ def read_plate(f: Fields, number: int, stock: Fields, source: Source) -> Plate |
     metal = read_stock(stock, f.table("stock"), source.unit)
     diagonals = f.take("diagonals", lambda g, where: _pair(g, where, source.unit), (0.0, 0.0))
     outline = _outline(f, source, diagonals)
+    if f.has("diagonals") and not f.has("width"):
+        f.note("diagonals-unused", "diagonals", "only used with width and height", "the outline is taken as given")
     bad = f.tables("holes", 200)
     if outline is None:
         f.known |= f.data.keys()
@@ -180,7 +182,8 @@ def _with_bad_areas(outline: Outline, bad: tuple[Fields, ...], unit: str) -> Out
 def _bad_area(f: Fields, number: int, unit: str) -> Loop | None:
     place, size = length(unit, -100_000), length(unit, 0.5, 30_000)
     if f.has("points"):
-        pts = f.take("points", points(unit), ())
+        none: tuple[Point, ...] = ()
+        pts = f.take("points", points(unit), none)
         return lines(pts, [f"h{number}-{i}" for i in range(1, len(pts) + 1)]) if pts else None
     if f.has("diameter"):
         x, y = (f.need(k, place, 0.0, "the centre, from the datum corner") for k in ("x", "y"))

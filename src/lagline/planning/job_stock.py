@@ -36,6 +36,13 @@ def _word(words: dict[str, str], given: object, where: str) -> str:
     return words[given.strip().lower()]
 
 
+def _as_written(given: object, unit: str) -> str:
+    """The thickness as the user wrote it, with the job's unit when a bare number was written."""
+    text = " ".join(shown(given).strip('"').split())
+    bare = not any(c.isalpha() or c in "\"'″′" for c in text)
+    return (f'{text}"' if unit == "in" else f"{text} mm") if bare else text
+
+
 def read_stock(job: Fields, own: Fields, unit: str) -> Stock:
     """Return the stock from the part's or plate's own ``stock`` table over the job's.
 
@@ -63,7 +70,7 @@ def read_stock(job: Fields, own: Fields, unit: str) -> Stock:
     if given is None:
         f.refuse("field-missing", "thickness", "is missing", 'such as "3/8", "10 ga" or "12 mm"')
     else:
-        text = given.strip() if isinstance(given, str) else f"{given} {unit}"
+        text = _as_written(given, unit)
         try:
             mm, meaning = read_thickness(given, metal, coating, unit, f.at("thickness"))
             if meaning:
