@@ -1,0 +1,126 @@
+"""Layout: where every copy of every part lies, on which plate or offcut."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import replace
+
+from lagline.planning.layout_check import check_layout
+from lagline.planning.layout_fill import Filling
+from lagline.planning.layout_quick import plate_order, quick
+from lagline.planning.layout_shapes import Lie, lies
+from lagline.planning.layout_words import why_left
+from lagline.records.finding import Finding, Severity
+from lagline.records.geometry import Move
+from lagline.records.job import Plate
+from lagline.records.plan import Blank, Layout, Placed
+
+Progress = Callable[[float, str], None]
+
+
+def lay_out(
+    blanks: tuple[Blank, ...],
+    plates: tuple[Plate, ...],
+    gap_mm: float,
+    *,
+    seed: int,
+    method: str = "quick",
+    seconds: int = 5,
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] | None = None,
+) -> Layout:
+    """Lay every copy of every part on plates of its own stock, true to shape, windows included.
+
+    Parameters
+    ----------
+    blanks : parts at the size they come off the torch
+    plates : plates and offcuts, any outline, openings and bad areas as holes
+    gap_mm : clear distance kept between cut outlines, zero or more [mm]
+    seed : the same seed gives the same quick layout, to the byte
+    method : "quick", or "dense" to let a solver press the parts together for a while
+    seconds : how long the dense layout may press, per plate [s]; the quick one does not look at the clock
+    progress : told the share done (0 to 1) and what is being done
+    cancelled : asked often; once true, what lies so far is returned and the rest is left over
+
+    Returns
+    -------
+    The layout. Copies without a place are counted in ``unplaced`` and named in its findings.
+
+    Validity: outlines that cross themselves are not for this stage; intake refuses them.
+    Errors: ValueError for a gap below zero or an unknown method, both bugs of the caller.
+    Sources: own method, see docs/layout.md.
+    """
+    if not (math.isfinite(gap_mm) and gap_mm >= 0):
+        raise ValueError(f"gap must be zero or more, got {gap_mm}")
+    if method not in ("quick", "dense"):
+        raise ValueError(f'method must be "quick" or "dense", got {method!r}')
+    tell = progress or (lambda _share, _text: None)
+    stop = cancelled or (lambda: False)
+    ways = {k: lies(k, b) for k, b in enumerate(blanks) if b.part.quantity > 0}
+    keys = list(dict.fromkeys(blanks[k].part.stock.key for k in ways))
+    spots: list[tuple[int, int, Move]] = []
+    left: list[int] = []
+    findings: list[Finding] = []
+    for n, key in enumerate(keys):
+        mine = {k: w for k, w in ways.items() if blanks[k].part.stock.key == key}
+        copies = [k for k in mine for _ in range(blanks[k].part.quantity)]
+        usable = [(i, plates[i]) for i in plate_order(plates) if plates[i].stock.key == key]
+
+        def told(share: float, text: str, done: int = n) -> None:
+            tell((done + share) / len(keys), text)
+
+        fillings, over = quick(mine, copies, usable, gap_mm, seed=seed, progress=told, cancelled=stop)
+        spots += [(s.lie.part, f.index, s.lie.move(s.x, s.y)) for f in fillings for s in f.spots]
+        left += over
+    if stop():
+        findings.append(
+            Finding(
+                "layout-stopped", Severity.CAUTION, "layout", "stopped before it was finished, as asked", "run it again"
+            )
+        )
+    layout = Layout(_numbered(spots, plates), tuple(sorted(Counter(left).items())), gap_mm, method, tuple(findings))
+    layout = without_faults(layout, blanks, plates)
+    tell(1.0, "parts laid out")
+
+    def fits_empty(some: tuple[Lie, ...], plate: Plate) -> bool:
+        return Filling(0, plate, gap_mm, {}).find(some) is not None
+
+    told_left = tuple(why_left(blanks[k], c, plates, fits_empty, method) for k, c in layout.unplaced if not stop())
+    return replace(layout, findings=layout.findings + told_left)
+
+
+def _numbered(spots: list[tuple[int, int, Move]], plates: tuple[Plate, ...]) -> tuple[Placed, ...]:
+    """Number the copies of each part in the order plates are used, then from the datum corner outwards."""
+    rank = {i: n for n, i in enumerate(plate_order(plates))}
+    spots = sorted(spots, key=lambda s: (s[0], rank[s[1]], s[2].dx, s[2].dy, s[2].turn, s[2].mirror))
+    return tuple(
+        Placed(part, n + 1, plate, move)
+        for part, group in itertools.groupby(spots, key=lambda s: s[0])
+        for n, (_, plate, move) in enumerate(group)
+    )
+
+
+def without_faults(layout: Layout, blanks: tuple[Blank, ...], plates: tuple[Plate, ...]) -> Layout:
+    """Return the layout with every copy that fails the independent check taken off it and named."""
+    faults = [f for f in check_layout(layout, blanks, plates) if f.placed >= 0]
+    if not faults:
+        return layout
+    bad = {f.placed for f in faults}
+    off = Counter(layout.placed[n].part for n in bad)
+    counts = Counter(dict(layout.unplaced)) + off
+    kept = [(p.part, p.plate, p.move) for n, p in enumerate(layout.placed) if n not in bad]
+    notes = tuple(
+        Finding(
+            "layout-check", Severity.NO_GO, blanks[layout.placed[f.placed].part].part.name, f"{f.message}; taken off"
+        )
+        for f in faults
+    )
+    return replace(
+        layout,
+        placed=_numbered(kept, plates),
+        unplaced=tuple(sorted(counts.items())),
+        findings=layout.findings + notes,
+    )

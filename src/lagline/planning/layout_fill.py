@@ -1,0 +1,306 @@
+"""One plate while it is being filled: exact tests against metal already taken, and the search for the next place."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from lagline.planning.layout_raster import Bits, Field, Stamp, fill, lowest, stamp
+from lagline.planning.layout_shapes import Lie
+from lagline.records.job import Plate
+from lagline.shapes.region import polygon
+
+TOUCH_MM = 1e-4  # how much nearer than the gap still counts as touching it
+TIGHT_MM = 0.01  # below this gap areas are compared instead of distances
+CELLS = 200_000  # grid points on a plate; sets the grid
+SLIDES = 3  # lies of one part slid home before the best is taken
+TRIES = 6  # likely places looked at exactly, per lie
+RECENT = 40  # neighbours whose corners are tried exactly
+_HALF = math.sqrt(0.5)
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A clear place for a lie: datum at (x, y) on the plate."""
+
+    lie: Lie
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """A lie on the grid: as a mover (loose and safe) and grown by the gap as an obstacle."""
+
+    loose: Stamp
+    safe: Stamp
+    pad: int
+    near: BaseGeometry
+    far: BaseGeometry
+
+
+class Filling:
+    """A plate, the parts laid on it so far, and the free metal on a grid."""
+
+    def __init__(self, index: int, plate: Plate, gap_mm: float, marks: dict[tuple[int, float, bool, float], Marks]):
+        self.index, self.plate, self.gap = index, plate, gap_mm
+        self.area = polygon(plate.outline)
+        x0, y0, x1, y1 = self.area.bounds
+        m = plate.margin_mm
+        self.limits = (x0 + m, y0 + m, x1 - m, y1 - m)
+        self.long_axis = 0 if x1 - x0 >= y1 - y0 else 1
+        self.plain = self.area.area > box(*self.area.bounds).area - 1e-6 and not self.area.interiors
+        frame = box(x0 - 1e3, y0 - 1e3, x1 + 1e3, y1 + 1e3)
+        solid = [Polygon(frame.exterior, [self.area.exterior]), *(Polygon(r) for r in self.area.interiors)]
+        self.walls = np.array(solid, dtype=object)
+        shapely.prepare(self.walls)
+        self.grid = max(1.0, math.sqrt((x1 - x0) * (y1 - y0) / CELLS))
+        self.spots: list[Spot] = []
+        self.shapes = np.empty(16, dtype=object)
+        self.bounds = np.full((16, 4), np.inf)
+        self.full: set[int] = set()  # parts that found no place; metal only ever gets less
+        self._marks = marks
+        self._points = (
+            max(1, math.ceil((self.limits[2] - self.limits[0]) / self.grid)),
+            max(1, math.ceil((self.limits[3] - self.limits[1]) / self.grid)),
+        )
+        self.redraw()
+
+    # -- the grid ---------------------------------------------------------------------------------------------
+
+    def _oriented(self, bits: Bits) -> Bits:
+        return bits if self.long_axis == 0 else bits.T
+
+    def redraw(self) -> None:
+        """Draw plate and parts on the grid afresh."""
+        corner = self.limits[:2]
+        usable = self.area.buffer(-self.plate.margin_mm, quad_segs=16)
+        safe = self.area.buffer(-self.plate.margin_mm - _HALF * self.grid, quad_segs=16)
+        self.loose = Field(self._oriented(fill(usable, corner, self.grid, self._points)).copy())
+        self.safe = Field(self._oriented(fill(safe, corner, self.grid, self._points)).copy())
+        for spot in self.spots:
+            self._draw(spot)
+
+    def _draw(self, spot: Spot) -> None:
+        marks = self.marks(spot.lie)
+        for field, grown in ((self.loose, marks.near), (self.safe, marks.far)):
+            x, y = spot.x - self.limits[0], spot.y - self.limits[1]
+            bx0, by0, bx1, by1 = grown.bounds
+            i, j = math.floor((x + bx0) / self.grid), math.floor((y + by0) / self.grid)
+            size = (math.ceil((bx1 - bx0) / self.grid) + 2, math.ceil((by1 - by0) / self.grid) + 2)
+            bits = fill(grown, (i * self.grid - x, j * self.grid - y), self.grid, size)
+            field.take(self._oriented(bits), (i, j) if self.long_axis == 0 else (j, i))
+
+    def marks(self, lie: Lie) -> Marks:
+        """Return the lie on this plate's grid."""
+        key = (lie.part, lie.turn, lie.mirror, self.grid * (1 if self.long_axis == 0 else -1))
+        if key not in self._marks:
+            g, pad = self.grid, 1
+            size = (math.ceil(lie.width / g), math.ceil(lie.height / g))
+            loose = self._oriented(fill(lie.shape, (0.0, 0.0), g, size))
+            wide = lie.shape.buffer(_HALF * g, quad_segs=4)
+            safe = self._oriented(fill(wide, (-pad * g, -pad * g), g, (size[0] + 2 * pad, size[1] + 2 * pad)))
+            near = lie.shape.buffer(self.gap, quad_segs=8) if self.gap else lie.shape
+            far = lie.shape.buffer(self.gap + _HALF * g, quad_segs=8)
+            self._marks[key] = Marks(stamp(loose), stamp(safe), pad, near, far)
+        return self._marks[key]
+
+    # -- exact ------------------------------------------------------------------------------------------------
+
+    def clear(self, lie: Lie, x: float, y: float) -> bool:
+        """True when the lie, its datum at (x, y), keeps margin and gap to everything."""
+        x0, y0, x1, y1 = self.limits
+        if x < x0 - TOUCH_MM or y < y0 - TOUCH_MM:
+            return False
+        right, top = x + lie.width, y + lie.height
+        if right > x1 + TOUCH_MM or top > y1 + TOUCH_MM:
+            return False
+        shift = np.array([x, y])
+        b, g = self.bounds[: len(self.spots)], self.gap
+        near = np.flatnonzero((b[:, 0] < right + g) & (b[:, 2] > x - g) & (b[:, 1] < top + g) & (b[:, 3] > y - g))
+        shape = shapely.transform(lie.shape, lambda a: a + shift) if g >= TIGHT_MM or not self.plain else None
+        thin = shapely.transform(lie.thin, lambda a: a + shift) if g < TIGHT_MM or not self.plain else None
+        if (
+            near.size
+            and shapely.dwithin(self.shapes[near], *((shape, g - TOUCH_MM) if g >= TIGHT_MM else (thin, g))).any()
+        ):
+            return False
+        if self.plain:
+            return True
+        m = self.plate.margin_mm
+        return not shapely.dwithin(self.walls, *((shape, m - TOUCH_MM) if m >= TIGHT_MM else (thin, m))).any()
+
+    def put(self, spot: Spot) -> None:
+        """Lay a part down."""
+        n = len(self.spots)
+        if n == len(self.shapes):
+            self.shapes = np.concatenate([self.shapes, np.empty(n, dtype=object)])
+            self.bounds = np.concatenate([self.bounds, np.full((n, 4), np.inf)])
+        self.spots.append(spot)
+        self._seat(n, spot)
+        self._draw(spot)
+
+    def _seat(self, n: int, spot: Spot) -> None:
+        shift = np.array([spot.x, spot.y])
+        shape = shapely.transform(spot.lie.shape, lambda a: a + shift)
+        shapely.prepare(shape)
+        self.spots[n], self.shapes[n], self.bounds[n] = spot, shape, shape.bounds
+
+    def slide(self, spot: Spot, reach_mm: float, fine_mm: float = 0.02) -> Spot:
+        """Move a part towards the datum corner, along, across, along, until it is within ``fine_mm`` of touching.
+
+        What faces a straight side parallel to the datum edges ends exactly at the gap.
+        """
+        at = [spot.x, spot.y]
+        for axis in (self.long_axis, 1 - self.long_axis, self.long_axis):
+            room = min(reach_mm, max(0.0, at[axis] - self.limits[axis]))
+            step, growing = 2 * fine_mm, True
+            while step > fine_mm:
+                trial = list(at)
+                trial[axis] -= step
+                if step <= room and self.clear(spot.lie, *trial):
+                    at, room = trial, room - step
+                    step *= 2 if growing else 0.5
+                else:
+                    step, growing = step / 2, False
+            stops = self.bounds[: len(self.spots), 2 + axis] + self.gap
+            near = stops[(stops < at[axis]) & (stops > at[axis] - 2 * fine_mm)].tolist()
+            if at[axis] - 2 * fine_mm < self.limits[axis]:
+                near.append(self.limits[axis])
+            near.append(math.floor(at[axis] * 100) / 100)  # tidy figures when they are as good
+            for stop in sorted(near):
+                trial = list(at)
+                trial[axis] = stop
+                if self.clear(spot.lie, *trial):
+                    at = trial
+                    break
+        return Spot(spot.lie, at[0], at[1])
+
+    def settle(self, passes: int = 3) -> None:
+        """Slide every part towards the datum corner in turn, nearest first; nothing is lost."""
+        for _ in range(passes):
+            moved = False
+            for n in sorted(range(len(self.spots)), key=lambda k: (*self._uv(self.spots[k]), k)):
+                spot = self.spots[n]
+                self.bounds[n] = np.inf
+                there = self.slide(spot, math.inf)
+                self._seat(n, there)
+                moved |= abs(there.x - spot.x) + abs(there.y - spot.y) > 0.01
+            if not moved:
+                break
+        self.redraw()
+        self.full = set()
+
+    # -- search -----------------------------------------------------------------------------------------------
+
+    def _uv(self, spot: Spot) -> tuple[float, float]:
+        return (spot.x, spot.y) if self.long_axis == 0 else (spot.y, spot.x)
+
+    def _run(self, lie: Lie) -> float:
+        return lie.width if self.long_axis == 0 else lie.height
+
+    @property
+    def used(self) -> float:
+        """How far along the plate metal is taken, from its usable edge [mm]."""
+        ends = self.bounds[: len(self.spots), 2 + self.long_axis]
+        return float(ends.max() - self.limits[self.long_axis]) if len(ends) else 0.0
+
+    def rank(self, spot: Spot) -> tuple[float, bool, float, float]:
+        """How good a place is, least best: length used, parallel to the datum edges, near the datum corner."""
+        u, v = self._uv(spot)
+        end = max(self.used, u + self._run(spot.lie) - self.limits[self.long_axis])
+        return (round(end / self.grid), not spot.lie.square, round(u + self._run(spot.lie) / 2, 1), round(v, 1))
+
+    def find(self, lies: tuple[Lie, ...]) -> Spot | None:
+        """Return the best clear place for a part, None when none was found."""
+        x0, y0, x1, y1 = self.limits
+        fits = [k for k in lies if k.width <= x1 - x0 + TOUCH_MM and k.height <= y1 - y0 + TOUCH_MM]
+        if not self.spots:  # exact try first: a part the size of the usable area has one place only
+            best = min(
+                (s for k in fits if self.clear(k, *(s := Spot(k, x0, y0), x0, y0)[1:])), key=self.rank, default=None
+            )
+        else:
+            best = None
+        rough = []
+        for n, lie in enumerate(fits):
+            places = self.loose.places(self.marks(lie).loose)
+            if places:
+                column = self.loose.cell(lowest(places))[0]
+                end = max(self.used, column * self.grid + self._run(lie))
+                rough.append((round(end / self.grid), not lie.square, column, n, lie, places))
+        rough.sort(key=lambda r: r[:4])
+        slid = 0
+        for end_cells, _, _, _, lie, places in rough:
+            if best is not None and (slid == SLIDES or end_cells > self.rank(best)[0] + 1):
+                break
+            spot = self._first_clear(lie, places)
+            if spot is not None:
+                spot = self.slide(spot, 2 * self.grid, 0.3)
+                slid += 1
+                if best is None or self.rank(spot) < self.rank(best):
+                    best = spot
+        if best is None or self.rank(best)[0] > round(self.used / self.grid):
+            for lie in (k for k in fits if k.boxy and k.square):
+                spot = self._corner(lie, best)
+                if spot is not None and (best is None or self.rank(spot) < self.rank(best)):
+                    best = spot
+        return best and self.slide(best, 2 * self.grid)
+
+    def _at(self, cell: tuple[int, int]) -> tuple[float, float]:
+        i, j = cell if self.long_axis == 0 else cell[::-1]
+        return self.limits[0] + i * self.grid, self.limits[1] + j * self.grid
+
+    def _first_clear(self, lie: Lie, places: int) -> Spot | None:
+        g, tried = self.grid, 0
+        nudges = ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5), (1.0, 0.0), (0.0, 1.0))
+        while places and tried < TRIES:
+            bit = lowest(places)
+            x, y = self._at(self.loose.cell(bit))
+            for dx, dy in nudges:
+                if self.clear(lie, x + dx * g, y + dy * g):
+                    return Spot(lie, x + dx * g, y + dy * g)
+            places &= ~(0b111 << bit)  # neighbours in the column were as good as tried
+            tried += 1
+        marks = self.marks(lie)
+        safe = self.safe.places(marks.safe)
+        if safe:
+            i, j = self.safe.cell(lowest(safe))
+            x, y = self._at((i + marks.pad, j + marks.pad))
+            if self.clear(lie, x, y):
+                return Spot(lie, x, y)
+        return None
+
+    def _corner(self, lie: Lie, best: Spot | None) -> Spot | None:
+        """Try the lie exactly against edges of the plate and of parts, where a grid loses what just fits."""
+        x0, y0, x1, y1 = self.limits
+        n, g = len(self.spots), self.gap
+        b = self.bounds[max(0, n - RECENT) : n]
+        xs = np.unique(np.round(np.concatenate([[x0, x1 - lie.width], b[:, 2] + g]), 6))
+        ys = np.unique(np.round(np.concatenate([[y0, y1 - lie.height], b[:, 3] + g]), 6))
+        px, py = (a.ravel() for a in np.meshgrid(xs, ys, indexing="ij"))
+        keep = (px + lie.width <= x1 + TOUCH_MM) & (py + lie.height <= y1 + TOUCH_MM)
+        if best is not None:
+            u, run = (px, lie.width) if self.long_axis == 0 else (py, lie.height)
+            keep &= u + run < self._uv(best)[0] + self._run(best.lie) - TOUCH_MM
+        px, py = px[keep], py[keep]
+        if len(px) and n:
+            e = g - TOUCH_MM
+            x, y, every = px[:, None], py[:, None], self.bounds[:n]
+            hit = (every[:, 0] < x + lie.width + e) & (every[:, 2] > x - e)
+            hit &= (every[:, 1] < y + lie.height + e) & (every[:, 3] > y - e)
+            clear = ~hit.any(axis=1)
+            px, py = px[clear], py[clear]
+        trials = list(zip(px.tolist(), py.tolist(), strict=True))
+        trials += [
+            (s.x + h[0] + g, s.y + h[1] + g)
+            for s in self.spots
+            for h in s.lie.windows
+            if h[2] - h[0] - 2 * g > lie.width - TOUCH_MM and h[3] - h[1] - 2 * g > lie.height - TOUCH_MM
+        ]
+        trials.sort(key=lambda p: p if self.long_axis == 0 else p[::-1])
+        return next((Spot(lie, x, y) for x, y in trials[:TRIES] if self.clear(lie, x, y)), None)

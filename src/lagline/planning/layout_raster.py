@@ -1,0 +1,154 @@
+"""Where a shape may go, asked of a grid of points held as bits of one whole number.
+
+A plate is sampled at grid points; a bit is set where the point is free metal. The bits of a column run upwards
+(second axis), the columns follow each other along the plate (first axis), so the lowest set bit is the place
+nearest the datum. A shape is a set of the same points, cut into rectangles; a rectangle fits where every one of its
+points is free, and that is found for all places at once by shifting the whole number onto itself (doubling).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+Bits = npt.NDArray[np.bool_]
+
+
+def fill(geometry: BaseGeometry, corner: tuple[float, float], grid_mm: float, shape: tuple[int, int]) -> Bits:
+    """Return which grid points lie inside an area (even-odd rule, exact at the points).
+
+    Point (i, j) is at ``corner + (i + 0.5, j + 0.5) * grid_mm``; ``shape`` is the number of columns and rows.
+    """
+    nu, nv = shape
+    toggles = np.zeros((nu, nv + 1), dtype=np.uint8)
+    rings = [r for p in shapely.get_parts(geometry) for r in shapely.get_rings(p)]
+    if rings:
+        chains = [shapely.get_coordinates(r) for r in rings]
+        a = np.concatenate([c[:-1] for c in chains])
+        b = np.concatenate([c[1:] for c in chains])
+        a, b = (a - corner) / grid_mm - 0.5, (b - corner) / grid_mm - 0.5
+        swap = a[:, 0] > b[:, 0]
+        a[swap], b[swap] = b[swap], a[swap]
+        first = np.clip(np.ceil(a[:, 0]), 0, nu).astype(np.int64)
+        last = np.clip(np.ceil(b[:, 0]), 0, nu).astype(np.int64)
+        count = last - first
+        edge = np.repeat(np.arange(len(count)), count)
+        column = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + np.repeat(first, count)
+        slope = (b[edge, 1] - a[edge, 1]) / (b[edge, 0] - a[edge, 0])
+        row = np.clip(np.ceil(a[edge, 1] + slope * (column - a[edge, 0])), 0, nv).astype(np.int64)
+        np.bitwise_xor.at(toggles, (column, row), 1)
+    inside: Bits = np.bitwise_xor.accumulate(toggles, axis=1)[:, :nv].astype(np.bool_)
+    return inside
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """A shape on the grid: rectangles of points (column, row, columns, rows) that cover it."""
+
+    blocks: tuple[tuple[int, int, int, int], ...]
+    columns: int
+    rows: int
+
+
+def stamp(bits: Bits) -> Stamp:
+    """Return the shape cut into rectangles: runs in a column, alike neighbouring columns taken together."""
+    nu, nv = bits.shape
+    padded = np.zeros((nu, nv + 2), dtype=np.int8)
+    padded[:, 1:-1] = bits
+    step = np.diff(padded, axis=1)
+    up, down = np.argwhere(step == 1), np.argwhere(step == -1)
+    runs: dict[tuple[int, int], list[int]] = {}
+    for (i, j0), (_, j1) in zip(up.tolist(), down.tolist(), strict=True):
+        runs.setdefault((j0, j1 - j0), []).append(i)
+    blocks = []
+    for (j, length), columns in runs.items():
+        begin = previous = columns[0]
+        for i in [*columns[1:], nu + 9]:
+            if i != previous + 1:
+                blocks.append((begin, j, previous - begin + 1, length))
+                begin = i
+            previous = i
+    return Stamp(tuple(sorted(blocks)), nu, nv)
+
+
+@dataclass(slots=True)
+class Field:
+    """The free points of one plate, and what has already been worked out about them."""
+
+    free: Bits
+    number: int = 0
+    _up: dict[int, int] = field(default_factory=dict)
+    _block: dict[tuple[int, int], int] = field(default_factory=dict)
+    _inside: dict[int, int] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._renew()
+
+    def _renew(self) -> None:
+        packed = np.packbits(self.free.ravel(), bitorder="little")
+        self.number = int.from_bytes(packed.tobytes(), "little")
+        self._up, self._block = {1: self.number}, {}
+
+    def take(self, bits: Bits, at: tuple[int, int]) -> None:
+        """Mark the points of ``bits``, its first point at (column, row) ``at``, as no longer free."""
+        nu, nv = self.free.shape
+        i, j = at
+        i0, j0 = max(i, 0), max(j, 0)
+        i1, j1 = min(i + bits.shape[0], nu), min(j + bits.shape[1], nv)
+        if i1 > i0 and j1 > j0:
+            self.free[i0:i1, j0:j1] &= ~bits[i0 - i : i1 - i, j0 - j : j1 - j]
+            self._renew()
+
+    def _rows(self, length: int) -> int:
+        """Points from which ``length`` points upwards are all free."""
+        if length not in self._up:
+            have = max(k for k in self._up if k <= length)
+            number = self._up[have]
+            while have < length:
+                step = min(have, length - have)
+                number &= number >> step
+                have += step
+                self._up[have] = number
+        return self._up[length]
+
+    def _rectangle(self, columns: int, rows: int) -> int:
+        """Points from which a rectangle of points up and along is all free."""
+        if (columns, rows) not in self._block:
+            number, have, stride = self._rows(rows), 1, self.free.shape[1]
+            while have < columns:
+                step = min(have, columns - have)
+                number &= number >> (step * stride)
+                have += step
+            self._block[columns, rows] = number
+        return self._block[columns, rows]
+
+    def places(self, shape: Stamp) -> int:
+        """Return the bits of every place where the first point of the stamp's box may go."""
+        nu, nv = self.free.shape
+        if shape.columns > nu or shape.rows > nv:
+            return 0
+        if shape.rows not in self._inside:
+            keep = np.zeros((nu, nv), dtype=np.bool_)
+            keep[:, : nv - shape.rows + 1] = True
+            packed = np.packbits(keep.ravel(), bitorder="little")
+            self._inside[shape.rows] = int.from_bytes(packed.tobytes(), "little")
+        found = self._inside[shape.rows]
+        for i, j, columns, rows in shape.blocks:
+            found &= self._rectangle(columns, rows) >> (i * nv + j)
+            if not found:
+                break
+        return found
+
+    def cell(self, bit: int) -> tuple[int, int]:
+        """Column and row of a bit."""
+        rows: int = self.free.shape[1]
+        return divmod(bit, rows)
+
+
+def lowest(number: int) -> int:
+    """Index of the lowest set bit of a number above zero."""
+    return (number & -number).bit_length() - 1

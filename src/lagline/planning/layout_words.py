@@ -1,0 +1,80 @@
+"""What the layout says to the user: which parts found no place, why, and what would do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from lagline.planning.layout_shapes import Lie, lies
+from lagline.records.finding import Finding, Severity
+from lagline.records.job import Plate, Stock
+from lagline.records.length import show_both
+from lagline.records.plan import Blank
+
+FitsEmpty = Callable[[tuple[Lie, ...], Plate], bool]
+
+
+def metal(stock: Stock) -> str:
+    """Return the stock as the shop says it: thickness as written, then the metal."""
+    return f"{stock.thickness_text} {stock.metal}"
+
+
+def named(names: list[str]) -> str:
+    """Return names as a list in words."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def count_of(blank: Blank, count: int) -> str:
+    """Return ``cheek plate`` when it is the only one, else ``2 of cheek plate``."""
+    return blank.part.name if blank.part.quantity == 1 else f"{count} of {blank.part.name}"
+
+
+def box_words(ways: tuple[Lie, ...]) -> str:
+    """Return the size of the smallest box a part lies in."""
+    small = min(ways, key=lambda k: (k.width * k.height, k.width))
+    return f"{show_both(max(small.width, small.height))} by {show_both(min(small.width, small.height))}"
+
+
+def why_left(blank: Blank, count: int, plates: tuple[Plate, ...], fits_empty: FitsEmpty, method: str) -> Finding:
+    """Return the finding for copies that found no place."""
+    part = blank.part
+    ours = [p for p in plates if p.stock.key == part.stock.key]
+    who = count_of(blank, count)
+    if not ours:
+        have = sorted({metal(p.stock) for p in plates})
+        message = f"no plate of {metal(part.stock)} for {who}; on hand: {named(have) if have else 'no plate at all'}"
+        return Finding(
+            "layout-no-plate",
+            Severity.NO_GO,
+            part.name,
+            message,
+            f"add a plate or offcut of {metal(part.stock)}, or correct the thickness of part or plate",
+        )
+    ways = lies(0, blank)
+    size = box_words(ways)
+    if not any(fits_empty(ways, p) for p in ours):
+        hint = f"a plate with {size} clear inside its margin would do"
+        if part.turns_deg:
+            free = lies(0, replace(blank, part=replace(part, turns_deg=())))
+            turned = [p.name for p in ours if fits_empty(free, p)]
+            if turned:
+                hint = f"it fits on {named(turned)} when it may be turned to any angle; else {hint}"
+        message = f"found no place for {who} on {named([p.name for p in ours])} even when empty: it needs {size}"
+        if all(_smaller(p, ways) for p in ours):
+            message = f"{part.name} is larger than every {metal(part.stock)} plate on hand: it needs {size}"
+        return Finding("layout-too-large", Severity.NO_GO, part.name, message, hint)
+    able = [p.name for p in ours if fits_empty(ways, p)]
+    return Finding(
+        "layout-no-room",
+        Severity.NO_GO,
+        part.name,
+        f"no room left on {named(able)} for {who}",
+        f"add a plate or offcut with {size} clear for each"
+        + (", or ask for the dense layout" if method == "quick" else ""),
+    )
+
+
+def _smaller(plate: Plate, ways: tuple[Lie, ...]) -> bool:
+    x0, y0, x1, y1 = plate.outline.bounds()
+    w, h = x1 - x0 - 2 * plate.margin_mm, y1 - y0 - 2 * plate.margin_mm
+    return all(k.width > w + 1e-3 or k.height > h + 1e-3 for k in ways)
