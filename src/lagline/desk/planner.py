@@ -95,7 +95,10 @@ def write_files(files: dict[str, bytes], folder: Path) -> tuple[Path, ...]:
         return tuple(_write_whole(folder / name, data) for name, data in files.items())
     except OSError as error:
         raise refuse(
-            "cannot-write", str(folder), f"cannot write here: {error.strerror or error}", "give a folder you may write to"
+            "cannot-write",
+            str(folder),
+            f"cannot write here: {error.strerror or error}",
+            "give a folder you may write to",
         ) from error
 
 

@@ -17,11 +17,11 @@ from lagline.records.geometry import Arc, Free, Line, Loop, Point, Segment, chai
 from lagline.records.plan import ArmGuide, Guide, Method, StraightGuide, TemplateGuide
 from lagline.shapes.along import from_polar
 from lagline.shapes.offset import parallel, shift
+from lagline.trade import guide as trade
 
 OVERHANG_MM = 40.0  # guide beyond each end of the line, so that the cup is led on and off it
 RUN_OFF_MM = 20.0  # template carried on straight beyond each end of an open edge
 ON_METAL = 0.6  # share of a bar that must lie on metal to count as laid there
-SOURCE = "derived: geometry of cup, kerf and guide"
 
 
 def guide_for(
@@ -61,16 +61,17 @@ def guide_for(
 def offset_figure(side: str, station: Station) -> Figure:
     """Distance from the finished cut line to the guide's near edge, on the "kept" or "drop" side [mm]."""
     cup, kerf = station.setting.cup_radius_mm, station.setting.kerf_mm
-    sign = -1 if side == "kept" else 1
-    low, high = (kerf.high, kerf.low) if sign < 0 else (kerf.low, kerf.high)
+    rule, low, high = (
+        (trade.kept_side, kerf.high, kerf.low) if side == "kept" else (trade.drop_side, kerf.low, kerf.high)
+    )
     return Figure(
-        cup.value + sign * kerf.value / 2,
-        cup.low + sign * low / 2,
-        cup.high + sign * high / 2,
+        rule(cup.value, kerf.value),
+        rule(cup.low, low),
+        rule(cup.high, high),
         "mm",
         f"guide.{side}-side",
         _weaker(cup.basis, kerf.basis),
-        SOURCE,
+        trade.SOURCE,
         (("cup_radius_mm", f"{cup.value:.2f}"), ("kerf_mm", f"{kerf.value:.2f}")),
     )
 
@@ -148,18 +149,18 @@ def _clamps(near: Line, bar: Polygon, station: Station) -> tuple[tuple[Point, ..
 
 def _arm(rim: Arc, path: Arc, station: Station) -> ArmGuide:
     kerf, cup = station.setting.kerf_mm, station.setting.cup_radius_mm
-    outward = 1 if path.radius > rim.radius else -1  # disc kept: arm longer than the radius; hole kept: shorter
-    ends = sorted(rim.radius + outward * k / 2 for k in (kerf.low, kerf.high))
+    disc = path.radius > rim.radius  # else the waste lies inside the arc
+    low, value, high = sorted(trade.arm(rim.radius, k, disc=disc) for k in (kerf.low, kerf.value, kerf.high))
     inputs = (("radius_mm", f"{rim.radius:.2f}"), ("kerf_mm", f"{kerf.value:.2f}"))
-    arm = Figure(path.radius, ends[0], ends[1], "mm", "guide.arm", kerf.basis, SOURCE, inputs)
+    arm = Figure(value, low, high, "mm", "guide.arm", kerf.basis, trade.SOURCE, inputs)
     to_cup = Figure(
-        path.radius - cup.value,
-        ends[0] - cup.high,
-        ends[1] - cup.low,
+        trade.arm_to_cup(value, cup.value),
+        trade.arm_to_cup(low, cup.high),
+        trade.arm_to_cup(high, cup.low),
         "mm",
         "guide.arm-to-cup",
         _weaker(cup.basis, kerf.basis),
-        SOURCE,
+        trade.SOURCE,
         (*inputs, ("cup_radius_mm", f"{cup.value:.2f}")),
     )
     return ArmGuide(rim.centre, arm, to_cup, not station.ground.on_part(station.index, rim.centre))
