@@ -15,10 +15,10 @@ from lagline.cards.draw_plate import Picture, datum, drill_mark, open_kerfs, wri
 from lagline.cards.labels import Labels
 from lagline.cards.svg import PAPER, SCREEN, Box, Sheet
 from lagline.records.geometry import Point as Place
-from lagline.records.plan import ArmGuide, Method, Plan, Start, Step, StraightGuide, TemplateGuide
+from lagline.records.plan import ArmGuide, Method, Plan, Step, StraightGuide, TemplateGuide
 from lagline.shapes.region import chain_line, loop_polygon
 
-ASPECT = 4 / 3
+ASPECT = 1.5
 TEXTS_ACROSS = 25  # text heights across the picture: 11 points on a quarter page, 15 px on a phone
 
 
@@ -261,23 +261,24 @@ def _put_labels(
         labels.put(words.place(c, units), c, 1.0 * u, cut, "start", clear=1.0)
         return
     begin = words.start_point(step)
-    shown = {Start.PIERCE: "pierce", Start.DRILLED: "drilled start", Start.EDGE: "edge start"}.get(step.start, "start")
-    labels.put(f"{shown} {words.place(begin, units)}", begin, 0.95 * u, cut, "start", bold=True)
+    labels.put(words.place(begin, units), begin, 0.95 * u, cut, "start", bold=True)
     window = box(*labels.view)
     taken = shapely.union_all([Polygon(g.bar)] if isinstance(g, StraightGuide) else [])
     labels.keep_clear(taken)
     drop = _touching(waste, band) if not band.is_empty else band
     if not drop.is_empty:
-        _name(labels, "drop", band, drop - taken, 1.1 * u, text, "drop", must=True)
+        _name(
+            labels, "drop", band, drop - taken, shapely.union_all([*areas.values()]), 1.1 * u, text, "drop", must=True
+        )
     for i in [step.placed, *(i for i in areas if i != step.placed)]:
         if i not in areas or areas[i].intersection(gone).area > 0.5 * areas[i].area:
             continue
         seen = areas[i].intersection(window) - gone
         name = words.part_name(plan, i)
         if i == step.placed:
-            _name(labels, f"keep: {name}", seen, seen - taken, 1.05 * u, text, "name", must=True)
+            _name(labels, "keep", seen, seen - taken, waste, 1.05 * u, text, "name", must=True)
         else:
-            _name(labels, name, seen, seen - taken, 0.8 * u, text, "name", must=False)
+            _name(labels, name, seen, seen - taken, waste, 0.8 * u, text, "name", must=False)
 
 
 def _touching(area: BaseGeometry, band: BaseGeometry) -> BaseGeometry:
@@ -303,6 +304,7 @@ def _name(
     text: str,
     area: BaseGeometry,
     room: BaseGeometry,
+    avoid: BaseGeometry,
     size: float,
     colour: str,
     kind: str,
@@ -316,11 +318,11 @@ def _name(
         text, spot, size, colour, kind, on=True, bold=must, within=room, reach=0, must=False
     ):
         return
-    home = _roomiest(area, "n")
+    home = _roomiest(room, "n") or _roomiest(area, "n")
     if home is None:
         return
     if must:
-        labels.put(text, home, size, colour, kind, on=True, bold=True, reach=12)
+        labels.put(text, home, size, colour, kind, on=True, bold=True, avoid=avoid, reach=12)
     else:
         labels.put(text, home, size, colour, kind, on=True, within=room, reach=3, must=False)
 

@@ -98,6 +98,7 @@ class Labels:
         bold: bool = False,
         towards: float | None = None,
         within: BaseGeometry | None = None,
+        avoid: BaseGeometry | None = None,
         reach: float = 9.0,
         clear: float = 0.5,
         must: bool = True,
@@ -105,7 +106,8 @@ class Labels:
         """Place a text by ``at``.
 
         ``on``: may stand on the point itself. ``towards``: the side it would best be on [rad]. ``within``: an
-        area its box must stay in. ``reach``: how far it may stray, in text heights. A text that finds no place
+        area its box must stay in. ``avoid``: ground it would be misread on.
+        ``reach``: how far it may stray, in text heights. A text that finds no place
         is listed in ``left_out`` when it ``must`` be there.
         """
         w, h = text_width(text, size) / 2 + 0.25 * size, 0.66 * size
@@ -129,6 +131,8 @@ class Labels:
                 cost = 3 * r + (0.12 * i if towards is not None else 0.01 * i) * (2 if r else 0)
                 length, area = self._covered(b)
                 cost += 10 * length / size + 60 * area / shape.area
+                if avoid is not None:
+                    cost += 80 * avoid.intersection(shape).area / shape.area
                 if r >= 1.7:
                     leader = LineString([at, _nearest(b, at)])
                     cost += 20 * sum(leader.intersects(box(*o)) for o in self.blocked)

@@ -114,21 +114,43 @@ def centre(step: Step) -> Point:
     return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
 
 
+def guide_short(step: Step, units: str) -> str:
+    """Return what the guide's key number does not say: where it goes, and how it is held."""
+    g = step.guide
+    if isinstance(g, StraightGuide):
+        text = _hold(g) + ", by hand: no clamp reaches" * (g.hold == "no hold")
+        if g.clamps:
+            text += ", at " + " and ".join(place(c, units) for c in g.clamps)
+        return text + (f". Move it along {_times(g.shifts)}" if g.shifts else "")
+    if isinstance(g, ArmGuide):
+        where = "in the drop" if g.pivot_in_drop else "on the part"
+        return f"Pivot {where} at {place(g.pivot, units)}; near edge of cup at {both(g.to_cup_edge_mm.value, units)}"
+    if isinstance(g, TemplateGuide):
+        side = "on the part" if g.rub == "outside" else "with its opening over the hole"
+        return f"Template {g.id} {side}; the cup rubs the {g.rub}"
+    return "Freehand to the line"
+
+
+def _hold(g: StraightGuide) -> str:
+    verb = {"magnet": "Stick", "clamp": "Clamp"}.get(g.hold, "Hold")
+    return f"{verb} the guide on the {'kept part' if g.side == 'kept' else 'drop'}"
+
+
+def _times(n: int) -> str:
+    return "once" if n == 1 else f"{n} times"
+
+
 def guide(step: Step, units: str) -> str:
     """Return the one sentence that sets the guide."""
     g = step.guide
     if step.method is Method.DRILL:
         return f"Drill {both(step.diameter_mm, units)} at {place_both(centre(step), units)} from the datum corner"
     if isinstance(g, StraightGuide):
-        verb = {"magnet": "Stick", "clamp": "Clamp"}.get(g.hold, "Hold")
-        side = "kept part" if g.side == "kept" else "drop"
-        if g.offset_mm.value >= 0.25:
-            text = f"{verb} the guide on the {side}, {both(g.offset_mm.value, units)} from the line"
-        else:
-            text = f"{verb} the guide on the {side}, on the line"
+        text = _hold(g)
+        text += f", {both(g.offset_mm.value, units)} from the line" if g.offset_mm.value >= 0.25 else ", on the line"
         if g.hold == "no hold":
             text += ", by hand: no clamp reaches"
-        return text + (f"; move it along {g.shifts} time{'s' if g.shifts > 1 else ''}" if g.shifts else "")
+        return text + (f"; move it along {_times(g.shifts)}" if g.shifts else "")
     if isinstance(g, ArmGuide):
         where = "in the drop" if g.pivot_in_drop else "on the part"
         return (
@@ -161,7 +183,7 @@ def key_length(step: Step) -> tuple[str, float] | None:
 
 def sides(step: Step) -> str:
     """Return where the part lies in travel, and whether the square side is on it."""
-    text = f"Part on your {step.kept_side} as the torch travels"
+    text = f"Part on the {step.kept_side} of travel"
     if step.kept_side == step.square_side:
         return text + "; square side on the part"
     return text + "; SQUARE SIDE ON THE DROP"
@@ -173,7 +195,7 @@ def tip_height(setting: Setting, units: str) -> str:
         return "drag the cup on the plate"
     low, high = setting.standoff_mm.low, setting.standoff_mm.high
     if units == "in":
-        a, b = (show_length(v, "in", 64, mark_over_mm=math.inf).rstrip('"') for v in (low, high))
+        a, b = (show_length(v, "in", 32, mark_over_mm=math.inf).rstrip('"') for v in (low, high))
         return f'standoff {a} to {b}" ({low:g}-{high:g} mm)'
     return f"standoff {low:g}-{high:g} mm"
 

@@ -1,0 +1,247 @@
+"""The bench card: what is on it. How it looks is in ``bench_card.typ``."""
+
+from __future__ import annotations
+
+from lagline.cards import words
+from lagline.cards.draw_plate import plate_svg
+from lagline.cards.draw_step import step_svg
+from lagline.cards.typeset import page, to_pdf
+from lagline.cards.why import runs, shown, why
+from lagline.records.figure import Figure
+from lagline.records.finding import Severity, sort_findings
+from lagline.records.length import show_length
+from lagline.records.plan import Clock, Method, Plan, Setting, Start, Step, Verdict
+
+Data = dict[str, object]
+
+CHECKS = (
+    "Fire: everything that burns is moved or shielded 35 ft (10.7 m) round and below; a watch and water or an "
+    "extinguisher stand by, and stay at least half an hour after (29 CFR 1910.252; local rules first).",
+    "Air to breathe: draught or extraction runs; paint, zinc and grease are off the cut line.",
+    "Lens, ears, gloves, leathers: lens by the rule named above; ears covered.",
+    "Set off at the switch before tips are touched. Tip, electrode and cup are the ones named, and sound.",
+    "Air: tank drained, pressure set while flowing.",
+    "Work clamp on bright metal that stays, close to the cut; not through bearings or chain.",
+    "Plate: diagonals taped, laid out from the datum corner only, cut lines marked, kerf on the waste side.",
+    "Clear space under every cut; nothing can drop on a foot, a hose or a lead.",
+    "One scrap cut at the beat given: sparks leave the bottom, lag lines lean back a little, dross knocks off.",
+)
+
+
+def _range(f: Figure, form: str = "{:.0f}") -> str:
+    lo, hi = form.format(f.low), form.format(f.high)
+    return form.format(f.value) + (f" ({lo} to {hi})" if lo != hi else "")
+
+
+def _psi(kpa: float) -> float:
+    return kpa / 6.894757
+
+
+def _pressure(kpa: float, units: str) -> str:
+    return f"{_psi(kpa):.0f} psi" if units == "in" else f"{kpa:.0f} kPa"
+
+
+def _weakest(plan: Plan) -> Data:
+    """Return the verdict in three lines: the word, the link, and what else cannot go."""
+    stopped = [v for v in plan.verdicts if not v.go]
+    lines = []
+    titles = {s.number: s.title for s in plan.steps}
+    for v in stopped[:6]:
+        lines.append(f"Set-up {v.number}, {titles.get(v.number, '')}: {'; '.join(v.why) or v.weakest}")
+    if len(stopped) > 6:
+        lines.append(f"and {len(stopped) - 6} more: set-ups {runs(tuple(v.number for v in stopped[6:]))}")
+    for part, count in plan.layout.unplaced:
+        lines.append(f"{count} of {plan.blanks[part].part.name} found no place on the plates")
+    link = ""
+    if plan.verdicts:
+        v = min(plan.verdicts, key=lambda v: v.margin)
+        spare = f"{v.margin:.0%} to spare" if v.margin >= 0 else f"{-v.margin:.0%} beyond its limit"
+        link = f"Weakest link: {v.weakest or 'none near its limit'}, {spare}, at set-up {v.number}"
+    return {"go": plan.go, "link": link, "lines": lines}
+
+
+def _front(plan: Plan) -> list[list[str]]:
+    """Return the facts of the first page as label and text."""
+    job, units, kit, t = plan.job, plan.job.units, plan.kit, plan.totals
+    stocks = dict.fromkeys(
+        f"{b.part.stock.thickness_text} {b.part.stock.grade or b.part.stock.metal}, {b.part.stock.coating}"
+        for b in plan.blanks
+    )
+    plates = "; ".join(
+        f"{p.name} ({p.kind}, {words.tape(p.outline.bounds()[2] - p.outline.bounds()[0], units)} x "
+        f"{words.tape(p.outline.bounds()[3] - p.outline.bounds()[1], units)}{', mark ' + p.mark if p.mark else ''})"
+        for p in job.plates
+    )
+    sets = "; ".join(f"{s.id}: {s.current_a:.0f} A, tip {s.tip}, {words.tip_height(s, units)}" for s in plan.settings)
+    kg = f"{t.parts_kg:.1f} kg ({t.parts_kg / 0.45359237:.0f} lb)"
+    feet = f"{t.cut_length_mm / 304.8:.0f} ft ({t.cut_length_mm / 1000:.1f} m)"
+    return [
+        ["stock", "; ".join(stocks)],
+        ["plates", plates],
+        ["set", f"{kit.power.name}; {sets}"],
+        ["time", f"{_range(t.minutes)} min in all, {t.arc_min:.1f} min of it arc, {t.setups} set-ups"],
+        ["starts", f"{t.starts}, of which {t.pierces} pierced or from a drilled hole; {feet} to cut"],
+        ["cost", f"{_range(t.cost)} {kit.bench.currency}"],
+        ["parts", f"{sum(b.part.quantity for b in plan.blanks)} wanted, {len(plan.layout.placed)} placed, {kg}"],
+        ["lens rule", kit.bench.lens_rule],
+        *([["note", job.notes]] if job.notes else []),
+    ]
+
+
+def _findings(plan: Plan, *severities: Severity) -> list[list[str]]:
+    return [
+        [str(f.severity), f.where, f.message, f.allowed]
+        for f in sort_findings(plan.findings)
+        if not severities or f.severity in severities
+    ]
+
+
+def _plate(plan: Plan, i: int) -> Data:
+    units = plan.job.units
+    plate = plan.job.plates[i]
+    rows = []
+    for k, p in enumerate(plan.layout.placed):
+        if p.plate != i:
+            continue
+        b = plan.blanks[p.part]
+        x0, y0, x1, y1 = p.move.outline(b.cut).bounds()
+        numbers = tuple(s.number for s in plan.steps if s.placed == k)
+        rows.append(
+            [
+                p.name(plan.blanks),
+                words.tape(x0, units),
+                words.tape(y0, units),
+                f"{words.tape(x1 - x0, units)} x {words.tape(y1 - y0, units)}",
+                words.turn_word(p.move.turn, p.move.mirror),
+                f"{b.mass_kg.value:.1f} kg",
+                runs(numbers),
+            ]
+        )
+    use = next((u for u in plan.plates if u.plate == i), None)
+    left = ""
+    if use is not None and use.offcut_mm[2] > 0:
+        x, y, w, h = use.offcut_mm
+        left = (
+            f"Largest clear piece left: {words.tape(w, units)} x {words.tape(h, units)}, its lower left at "
+            f"{words.place((x, y), units)}. Move the mark {plate.mark or '(none given)'} onto it and onto the parts."
+        )
+    drills = [
+        [str(s.number), words.part_name(plan, s.placed), words.both(s.diameter_mm, units),
+         words.place(words.centre(s), units), f"{words.centre(s)[0]:.0f}, {words.centre(s)[1]:.0f} mm"]
+        for s in plan.steps if s.plate == i and s.method is Method.DRILL
+    ]  # fmt: skip
+    return {
+        "name": f"Plate {plate.name}",
+        "svg": plate_svg(plan, i, paper=True),
+        "rows": rows,
+        "left": left,
+        "drills": drills,
+        "steps": [_step(plan, s) for s in plan.steps if s.plate == i and s.method is not Method.DRILL],
+    }
+
+
+def _before(c: Clock | None) -> str:
+    waits = [] if c is None else [
+        f"{name} {words.clock(v)}" for name, v in (("rest", c.rest_s), ("air", c.air_wait_s)) if v >= 1
+    ]  # fmt: skip
+    return ", ".join(waits) or "none"
+
+
+def _step(plan: Plan, step: Step) -> Data:
+    units = plan.job.units
+    setting: Setting = plan.setting(step.setting)
+    clock = next((c for c in plan.timetable.clocks if c.number == step.number), None)
+    verdict: Verdict | None = next((v for v in plan.verdicts if v.number == step.number), None)
+    key = words.key_length(step)
+    beat, rate = words.beat(setting.pace_mm_s) if units == "in" else words.beat_mm(setting.pace_mm_s)
+    main, other = words.guide_length(key[1], units) if key else ("freehand", "")
+    keys = [
+        [key[0] if key else "to the line", main, other],
+        ["beat", beat, f"{rate} {'in/min' if units == 'in' else 'mm/s'}"],
+        ["current", f"{setting.current_a:.0f} A", f"tip {setting.tip}"],
+    ]
+    tolerance = verdict.tolerance_mm if verdict else None
+    lean = setting.lead_angle_deg
+    smalls = [
+        [f"{_START_SHORT[step.start]} at", words.place(words.start_point(step), units)],
+        ["arc on", words.clock(clock.arc_s) if clock else "-"],
+        ["wait before", _before(clock)],
+        ["size holds", f"±{show_length(tolerance.value, units, 32, decimals=1)}" if tolerance else "-"],
+        ["height", _height(setting, units)],
+        ["lean back", f"{lean.low:.0f}-{lean.high:.0f}°"],
+        ["tank", f"{_pressure(clock.tank_start_kpa_g, '')[:-4]}-{_pressure(clock.tank_end_kpa_g, '')}"
+         if clock and units == "mm" else
+         f"{_psi(clock.tank_start_kpa_g):.0f}-{_pressure(clock.tank_end_kpa_g, 'in')}" if clock else "-"],
+        ["duty used", f"{clock.duty_used:.0%}" if clock else "-"],
+    ]  # fmt: skip
+    lines = [
+        words.guide_short(step, units),
+        f"{words.start(step)}. Work clamp at {words.place(step.clamp, units)}",
+        f"Travel {words.direction(step)}. {words.sides(step)}. Watch sparks leave the bottom",
+    ]
+    if falls := words.falls(step):
+        lines.append(falls)
+    if verdict and not verdict.go:
+        lines.insert(0, "NO-GO: " + ("; ".join(verdict.why) or verdict.weakest))
+    return {
+        "number": step.number,
+        "title": step.title,
+        "count": f"{step.group} of {step.of}" if step.of > 1 else "",
+        "go": verdict.go if verdict else True,
+        "svg": step_svg(plan, step.number, paper=True),
+        "keys": keys,
+        "smalls": smalls,
+        "lines": lines,
+    }
+
+
+_START_SHORT = {
+    Start.EDGE: "edge start",
+    Start.PIERCE: "pierce",
+    Start.DRILLED: "drilled start",
+    Start.KERF: "start",
+    Start.NONE: "centre",
+}
+
+
+def _height(setting: Setting, units: str) -> str:
+    if setting.drag:
+        return "drag"
+    s = setting.standoff_mm
+    if units == "mm":
+        return f"{s.low:g}-{s.high:g} mm"
+    a, b = (show_length(v, "in", 32, mark_over_mm=99).rstrip('"') for v in (s.low, s.high))
+    return f'{a}-{b}"' if a != b else f'{a}"'
+
+
+def _why_rows(plan: Plan) -> list[list[str]]:
+    rows = []
+    for w in why(plan):
+        value, spread = shown(w.figure)
+        made = w.figure.formula
+        if w.figure.inputs:
+            made += " from " + ", ".join(f"{k} {v}" for k, v in w.figure.inputs)
+        rows.append([w.name, value, spread, made, f"{w.figure.basis}: {w.figure.source}", runs(w.steps)])
+    return rows
+
+
+def card_data(plan: Plan, paper: str) -> Data:
+    """Return everything on the card as plain text and pictures."""
+    width, height = page(paper)
+    return {
+        "page": [width, height],
+        "job": plan.job.name,
+        "version": plan.version,
+        "verdict": _weakest(plan),
+        "front": _front(plan),
+        "cautions": _findings(plan, Severity.NO_GO, Severity.CAUTION, Severity.REFUSED),
+        "checks": list(CHECKS),
+        "plates": [_plate(plan, i) for i in sorted({p.plate for p in plan.layout.placed})],
+        "why": _why_rows(plan),
+        "findings": _findings(plan),
+    }
+
+
+def pdf(plan: Plan, paper: str) -> bytes:
+    """Return the bench card as PDF on ``letter`` or ``a4``; the same plan gives the same bytes."""
+    return to_pdf("bench_card.typ", card_data(plan, paper))
