@@ -10,6 +10,7 @@ from typing import TypeAlias
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Arc, Free, Line, Point, Segment
@@ -21,6 +22,8 @@ Chain: TypeAlias = tuple[Segment, ...]  # drawn as one piece, end to end
 SPECK_MM = 1e-3
 SAME_MM = 0.01
 LISTED = 12
+MOST_IN_CELL = 50
+MOST_ALIKE = 50
 
 
 def at(p: Point) -> str:
@@ -82,10 +85,20 @@ def knots(chains: Sequence[Chain], tol_mm: float) -> tuple[list[tuple[int, int]]
             i = parent[i]
         return i
 
-    points = shapely.points(ends)
     if len(ends):
-        for i, j in shapely.STRtree(points).query(points, predicate="dwithin", distance=tol_mm).T:
-            a, b = root(int(i)), root(int(j))
+        # ends at one place count once, and a crowd within one small cell too: pairs would grow as its square
+        spots, which = np.unique(ends, axis=0, return_inverse=True)
+        cells, cell, crowd = np.unique(np.floor(spots / (tol_mm / 3)), axis=0, return_inverse=True, return_counts=True)
+        if int(crowd.max()) > MOST_IN_CELL:
+            spots, which = cells * (tol_mm / 3), cell.ravel()[which.ravel()]
+        first = np.full(len(spots), -1)
+        for i, spot in enumerate(which.ravel().tolist()):
+            if first[spot] < 0:
+                first[spot] = i
+            parent[i] = int(first[spot])
+        points = shapely.points(spots)
+        for i, j in shapely.STRtree(points).query(points, predicate="dwithin", distance=tol_mm).T.tolist():
+            a, b = root(int(first[i])), root(int(first[j]))
             if a != b:
                 parent[max(a, b)] = min(a, b)
     groups: dict[int, list[int]] = defaultdict(list)
@@ -132,15 +145,13 @@ def without_doubles(
     for members in groups.values():
         if len(members) < 2:
             continue
-        lines = {i: chain_line(chains[i]) for i in members}
-        for k, i in enumerate(members):
-            if i in drop:
-                continue
-            for j in members[k + 1 :]:
-                if abs(lines[i].length - lines[j].length) > 0.2 or lines[i].distance(lines[j]) > SAME_MM * 5:
-                    continue
-                if shapely.hausdorff_distance(lines[i], lines[j]) <= SAME_MM * 5:
-                    drop.add(j)
+        kept: list[tuple[float, BaseGeometry]] = []
+        for i in members:
+            line = chain_line(chains[i])
+            if any(abs(line.length - n) <= 0.2 and near.covers(line) for n, near in kept):
+                drop.add(i)
+            elif len(kept) < MOST_ALIKE:
+                kept.append((line.length, line.buffer(SAME_MM * 5)))
     if not drop:
         return list(range(len(chains))), []
     first = chains[min(drop)][0]

@@ -7,13 +7,17 @@ named with both ends. What is left must pass every knot an even number of times,
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict, deque
 from collections.abc import Iterable, Sequence
+
+import shapely
 
 from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Point
 from lagline.shapes.clean import Chain, Knot, at, knots, length, pulled, without_doubles
 
+SHUT_MM = 1e-3  # ends this close were drawn as meeting
+MOST_GAPS = 100_000
 NEARLY_MM = 1.0  # a gap up to this is reported with its size: the outline was meant to be closed
 
 Edge = tuple[int, int, int]  # chain, knot, knot
@@ -86,7 +90,7 @@ def _cycles(edges: Sequence[Edge]) -> list[list[tuple[int, bool]]]:
 
     Each step is a chain and whether it is travelled as drawn.
     """
-    near: dict[int, list[Edge]] = defaultdict(list)
+    near: dict[int, deque[Edge]] = defaultdict(deque)
     for e in edges:
         near[e[1]].append(e)
         near[e[2]].append(e)
@@ -95,20 +99,25 @@ def _cycles(edges: Sequence[Edge]) -> list[list[tuple[int, bool]]]:
     for first in edges:
         if first[0] in used:
             continue
-        knot, path, seen = first[1], [], {first[1]: 0}
+        knot = first[1]
+        path: list[tuple[int, bool, int]] = []  # chain, as drawn?, knot it left from
+        seen = {knot: 0}
         while True:
-            step = next((e for e in near[knot] if e[0] not in used), None)
-            if step is None:
+            while near[knot] and near[knot][0][0] in used:
+                near[knot].popleft()
+            if not near[knot]:
                 break
+            step = near[knot][0]
             used.add(step[0])
             forward = step[1] == knot
+            path.append((step[0], forward, knot))
             knot = step[2] if forward else step[1]
-            path.append((step[0], forward))
             if knot in seen:
                 cut = seen[knot]
-                out.append(path[cut:])
+                out.append([(c, f) for c, f, _ in path[cut:]])
+                for _, _, left in path[cut + 1 :]:
+                    del seen[left]
                 del path[cut:]
-                seen = {k: i for k, i in seen.items() if i <= cut}
             else:
                 seen[knot] = len(path)
     return out
@@ -124,56 +133,54 @@ def _paths(edges: Iterable[Edge]) -> list[list[Edge]]:
     out = []
     while left:
         _, start = left.popitem()
-        path = [start]
-        for side, end in ((1, start[1]), (2, start[2])):
+        path = deque([start])
+        for add, end in ((path.appendleft, start[1]), (path.append, start[2])):
             knot = end
             while len(near[knot]) == 2:
                 step = next((e for e in near[knot] if e[0] in left), None)
                 if step is None:
                     break
                 del left[step[0]]
-                path.insert(0, step) if side == 1 else path.append(step)
+                add(step)
                 knot = step[2] if step[1] == knot else step[1]
-        out.append(path)
+        out.append(list(path))
     return out
 
 
-def _loose(path: Sequence[Edge], degree: dict[int, int]) -> tuple[int, int]:
+def _ends(path: Sequence[Edge]) -> tuple[int, int]:
     """The two end knots of an open path."""
-    count: dict[int, int] = defaultdict(int)
-    for _, a, b in path:
-        count[a] += 1
-        count[b] += 1
-    ends = sorted((k for k, n in count.items() if n == 1), key=lambda k: (degree[k] > 1, k))
-    return (ends[0], ends[1]) if len(ends) == 2 else (path[0][1], path[-1][2])
+    count: Counter[int] = Counter(k for _, a, b in path for k in (a, b))
+    ends = [k for k in (path[0][1], path[0][2], path[-1][1], path[-1][2]) if count[k] == 1]
+    return (ends[0], ends[-1]) if len(ends) > 1 else (path[0][1], path[-1][2])
 
 
 def _open_findings(
     paths: Sequence[Sequence[Edge]], chains: Sequence[Chain], table: Sequence[Knot], degree: dict[int, int], where: str
 ) -> list[Finding]:
-    ends = [_loose(p, degree) for p in paths]
-    dead = [(k, i) for i, pair in enumerate(ends) for k in pair if degree[k] == 1]
+    """Say of each open path where it ends, and how wide the gap is when another open end is close."""
+    dead = [(k, i) for i, path in enumerate(paths) for k in _ends(path) if degree[k] == 1]
+    sizes = [sum(length(chains[e[0]]) for e in path) for path in paths]
+    gaps: dict[int, tuple[float, Point, Point]] = {}
+    if dead:
+        points = shapely.points([table[k].point for k, _ in dead])
+        near = shapely.STRtree(points).query(points, predicate="dwithin", distance=NEARLY_MM)
+        for m, n in near.T[:MOST_GAPS].tolist():
+            (k, i), (other, j) = dead[m], dead[n]
+            if k == other or (i == j and sizes[i] < 4 * NEARLY_MM):
+                continue
+            p, q = sorted((table[k].point, table[other].point))
+            gaps[i] = min(gaps.get(i, (math.inf, p, q)), (math.dist(p, q), p, q))
     out = []
-    for i, (path, (a, b)) in enumerate(zip(paths, ends, strict=True)):
-        size = sum(length(chains[e[0]]) for e in path)
-        p, q = table[a].point, table[b].point
-        gaps: list[tuple[float, Point, Point]] = [
-            (math.dist(table[k].point, table[m].point), table[k].point, table[m].point)
-            for k in {a, b}
-            if degree[k] == 1
-            for m, j in dead
-            if m != k and (j != i or size > 4 * NEARLY_MM)
-        ]
-        gap, g, h = min(gaps, default=(math.inf, p, q))
-        what = f"{size:.1f} mm of line is open, from {at(p)} to {at(q)}"
-        if gap <= NEARLY_MM:
-            message = f"outline open by {gap:.2f} mm between {at(g)} and {at(h)}; {what}"
-            out.append(Finding("outline-open", Severity.NO_GO, where, message, "close the gap in the drawing"))
-        else:
-            out.append(
-                Finding("open-line", Severity.CAUTION, where, f"{what}; left out", "only closed lines are parts")
-            )
-    return out
+    for i, path in enumerate(paths):
+        p, q = sorted(table[k].point for k in _ends(path))
+        what = f"{sizes[i]:.1f} mm of line is open, from {at(p)} to {at(q)}; left out"
+        if i not in gaps:
+            out.append(Finding("open-line", Severity.CAUTION, where, what, "only closed lines are parts"))
+            continue
+        gap, g, h = gaps[i]
+        what += f"; open by {gap:.2f} mm between {at(g)} and {at(h)}"
+        out.append(Finding("outline-open", Severity.NO_GO, where, what, "close the gap in the drawing"))
+    return sorted(out, key=lambda f: (f.code, f.message))
 
 
 def join(chains: Sequence[Chain], tol_mm: float, where: str) -> tuple[list[Chain], list[Finding]]:
@@ -239,6 +246,3 @@ def join(chains: Sequence[Chain], tol_mm: float, where: str) -> tuple[list[Chain
         message = f"{n} gap{'s' * (n > 1)} closed, the largest {worst.gap_mm:.3f} mm at {at(worst.point)}"
         findings.append(Finding("gaps-closed", Severity.MENDED, where, message))
     return closed, findings
-
-
-SHUT_MM = 1e-3  # ends this close were drawn as meeting

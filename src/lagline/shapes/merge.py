@@ -6,8 +6,10 @@ import itertools
 import math
 from collections.abc import Callable
 
+import shapely
+
 from lagline.records.geometry import Arc, Free, Line, Segment, chain_points, wrap
-from lagline.shapes.arcs import FULL, NEAR_MM, closest_arc
+from lagline.shapes.arcs import FULL, NEAR_MM, STRAIGHT_MM, closest_arc
 from lagline.shapes.clean import Chain, moved
 
 SMOOTH = math.radians(15)  # a corner below this between short pieces is part of a curve
@@ -39,27 +41,20 @@ def _runs(chain: Chain, together: Callable[[Segment, Segment], bool]) -> list[Ch
     return [tuple(r) for r in runs]
 
 
+def _nearly_ahead(a: Segment, b: Segment) -> bool:
+    return isinstance(a, Line) and isinstance(b, Line) and abs(_turn(a, b)) <= SMOOTH
+
+
 def _one_line(chain: Chain) -> Chain:
-    """Run lines together while every corner left out stays within 0.005 mm of the longer line."""
+    """Run lines together where every corner left out stays within 0.005 mm of the longer line."""
     out: list[Segment] = []
-    group: list[Line] = []
-
-    def close() -> None:
-        if group:
-            out.append(Line(group[0].start, group[-1].end))
-            group.clear()
-
-    for s in chain:
-        if not isinstance(s, Line):
-            close()
-            out.append(s)
+    for run in _runs(chain, _nearly_ahead):
+        if len(run) == 1:
+            out += run
             continue
-        if group:
-            corners = (group[0].start, *(g.end for g in group), s.end)
-            if abs(_turn(group[-1], s)) > SMOOTH or not isinstance(closest_arc(corners), Line):
-                close()
-        group.append(s)
-    close()
+        thin = shapely.LineString(chain_points(run)).simplify(STRAIGHT_MM)
+        corners = [(float(x), float(y)) for x, y in shapely.get_coordinates(thin)]
+        out += [Line(a, b) for a, b in itertools.pairwise(corners)]
     return tuple(out)
 
 
