@@ -27,7 +27,7 @@ def _new() -> Drawing:
 
 
 def cheek() -> Drawing:
-    """A 16 x 12 cheek with a 7 in hollow on top, a 3-1/8 pin hole and two 13/16 bolt holes."""
+    """A 16 x 12 cheek with a 7 in hollow on top, a 3-1/8 pin hole and two 9/16 bolt holes."""
     doc = _new()
     m = doc.modelspace()
     for a, b in (
@@ -41,7 +41,7 @@ def cheek() -> Drawing:
     m.add_arc((8, 12), 7, 180, 360)
     m.add_circle((8, 2.5), 3.125 / 2)
     for x in (2.5, 13.5):
-        m.add_circle((x, 2.5), 0.8125 / 2)
+        m.add_circle((x, 2.5), 0.5625 / 2)
     return doc
 
 

@@ -7,6 +7,7 @@ an outer loop counter-clockwise or a hole clockwise turns right there.
 from __future__ import annotations
 
 import math
+import re
 
 import shapely
 
@@ -97,8 +98,9 @@ def _called(names: tuple[str, ...]) -> str:
     """What to call a hole with these edge names: its own name, or what they begin with."""
     if len(names) == 1:
         return names[0]
-    stems = {n.rsplit("-", 1)[0] for n in names}
-    return stems.pop() if len(stems) == 1 and "-" in names[0] else f"{names[0]} to {names[-1]}"
+    stems = {re.split(r"[-.](?=[^-.]*$)", n)[0] for n in names}
+    stem = stems.pop()
+    return stem if not stems and stem != names[0] else f"{names[0]} to {names[-1]}"
 
 
 def inside_corners(loop: Loop) -> tuple[Feature, ...]:

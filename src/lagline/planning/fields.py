@@ -21,6 +21,7 @@ from lagline.records.errors import LaglineError, refuse
 from lagline.records.figure import Spread
 from lagline.records.finding import Finding, Severity
 from lagline.records.length import read_length
+from lagline.trade.gauge import gauge_finding, gauge_thickness_mm
 
 T = TypeVar("T")
 LARGEST_FILE = 2_000_000
@@ -283,13 +284,17 @@ def spread(one: Callable[[object, str], float], *, default: bool = False) -> Cal
 _GAUGE = re.compile(r"\s*(\d{1,2})\s*(?:ga|ga\.|gauge|gage)\s*", re.ASCII | re.IGNORECASE)
 
 
-def read_thickness(given: object, metal: str, coating: str, default_unit: str, where: str) -> tuple[float, str]:
-    """Read a thickness as a length or as a sheet gauge of that metal.
+def read_thickness(
+    given: object, metal: str, coating: str, default_unit: str, where: str
+) -> tuple[float, tuple[Finding, ...]]:
+    """Read a thickness as a length, or as a sheet gauge of that metal and coating; 0.3 to 150 mm.
 
-    Returns the thickness [mm] and what a gauge was taken to mean, empty for a length. 0.3 to 150 mm.
+    Returns the thickness [mm], and for a gauge what it was taken to mean.
     """
     m = _GAUGE.fullmatch(given) if isinstance(given, str) else None
     if m is None:
-        return length(default_unit, 0.3, 150)(given, where), ""
-    figure = gauge_thickness(int(m[1]), metal, coating, where)
-    return figure.value, f"{m[1]} ga taken as {figure.value / 25.4:.4f} in ({figure.value:.2f} mm), {figure.source}"
+        return length(default_unit, 0.3, 150)(given, where), ()
+    figure = gauge_thickness_mm(int(m[1]), metal, coating, where)
+    say = f"{m[1]} ga taken as {figure.value / 25.4:.4f} in ({figure.value:.2f} mm), {figure.source}"
+    note = Finding("gauge-read", Severity.NOTE, where, say, "measure it")
+    return figure.value, (note, *gauge_finding(int(m[1]), metal, coating, where))

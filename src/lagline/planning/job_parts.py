@@ -10,7 +10,7 @@ from typing import TypeVar
 from lagline.planning.fields import Fields, choice, length, nearest, number, read_flag, read_text, shown, whole
 from lagline.planning.job_stock import read_stock
 from lagline.records.errors import LaglineError, refuse
-from lagline.records.geometry import Outline, Point
+from lagline.records.geometry import Line, Outline, Point
 from lagline.records.job import Edge, EdgeUse, Part, Size
 from lagline.shapes.named import SHAPES, make_shape
 
@@ -154,35 +154,47 @@ def _choose(
 def read_edges(uses: Fields, bevels: Fields, outline: Outline) -> tuple[Edge, ...]:
     """Return one edge per segment of the outline.
 
-    A field names one edge, or several: ``all``, ``outer``, ``holes``, or what edge names begin with (``bolt`` for
-    ``bolt-1``, ``bolt-2`` ...). The narrower name wins over the wider one, whatever their order in the file.
+    A field names one edge, or several: ``all``, ``outer``, ``holes``; ``bottom``, ``right``, ``top``, ``left`` for the
+    straight edges on that side of a drawing; or what edge names begin with (``bolt`` for ``bolt-1``, ``bolt-2`` ...,
+    ``h1`` for ``h1.1``, ``h1.2`` ...). The narrower name wins over the wider, whatever their order in the file.
     """
+    use = _per_edge(uses, outline, choice(*EdgeUse), "free")
+    bevel = _per_edge(bevels, outline, number(0, 60, "degrees"), 0.0)
+    return tuple(Edge(n, EdgeUse(use[n]), bevel[n]) for loop in outline.loops for n in loop.names)
+
+
+def _per_edge(f: Fields, outline: Outline, read: Callable[[object, str], T], default: T) -> dict[str, T]:
     outer = outline.outer.names
-    holes = tuple(n for h in outline.holes for n in h.names)
-    use = _per_edge(uses, outer, holes, choice(*EdgeUse), "free")
-    bevel = _per_edge(bevels, outer, holes, number(0, 60, "degrees"), 0.0)
-    return tuple(Edge(n, EdgeUse(use[n]), bevel[n]) for n in (*outer, *holes))
-
-
-def _per_edge(
-    f: Fields, outer: tuple[str, ...], holes: tuple[str, ...], read: Callable[[object, str], T], default: T
-) -> dict[str, T]:
-    everything = (*outer, *holes)
-    out = dict.fromkeys(everything, default)
-    wide = {"all": everything, "outer": outer, "holes": holes}
+    everything = tuple(n for loop in outline.loops for n in loop.names)
+    wide = {"all": everything, "outer": outer, "holes": everything[len(outer) :], **_sides(outline)}
     matched: list[tuple[int, str, tuple[str, ...]]] = []
     for key in f.data:
-        exact = tuple(n for n in everything if n == key)
-        some = exact or wide.get(key) or tuple(n for n in everything if n.startswith(f"{key}-"))
-        if key in wide and not exact:
-            matched.append((list(wide).index(key) - len(wide), key, some))
-        elif some:
-            matched.append((1000 if exact else len(key), key, some))
+        if key in everything:
+            matched.append((1000, key, (key,)))
+        elif key in wide:
+            matched.append((list(wide).index(key) - len(wide), key, wide[key]))
+        elif some := tuple(n for n in everything if n.startswith((f"{key}-", f"{key}."))):
+            matched.append((len(key), key, some))
+    out = dict.fromkeys(everything, default)
     for _, key, names in sorted(matched, key=lambda m: m[0]):
-        value = f.take(key, read, default)
-        out |= dict.fromkeys(names, value)
+        out |= dict.fromkeys(names, f.take(key, read, default))
     f.done((*wide, *everything))
     return out
+
+
+def _sides(outline: Outline) -> dict[str, tuple[str, ...]]:
+    """Straight outer edges lying on each side of the outline's bounding box, where there are any."""
+    left, bottom, right, top = outline.bounds()
+    on = {"bottom": (1, bottom), "right": (0, right), "top": (1, top), "left": (0, left)}
+    found = {
+        side: tuple(
+            n
+            for s, n in zip(outline.outer.segments, outline.outer.names, strict=True)
+            if isinstance(s, Line) and abs(s.start[axis] - at) < 0.1 and abs(s.end[axis] - at) < 0.1
+        )
+        for side, (axis, at) in on.items()
+    }
+    return {side: names for side, names in found.items() if names}
 
 
 def check_names(parts: list[tuple[Part, Fields]]) -> tuple[Part, ...]:

@@ -72,9 +72,8 @@ def read_stock(job: Fields, own: Fields, unit: str) -> Stock:
     else:
         text = _as_written(given, unit)
         try:
-            mm, meaning = read_thickness(given, metal, coating, unit, f.at("thickness"))
-            if meaning:
-                f.note("gauge-read", "thickness", meaning, "measure it: the same gauge means two thicknesses")
+            mm, noted = read_thickness(given, metal, coating, unit, f.at("thickness"))
+            f.findings.extend(noted)
         except LaglineError as e:
             f.findings.extend(e.findings)
     own.done()
