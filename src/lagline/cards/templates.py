@@ -1,0 +1,165 @@
+"""Full-scale templates on paper: cut to tiles, each tile holding only its own lines, with bars to check the scale."""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely.geometry import LineString, Polygon, box
+
+from lagline.cards import words
+from lagline.cards.typeset import page, to_pdf
+from lagline.records.geometry import Point
+from lagline.records.plan import Plan, Step, TemplateGuide
+
+EDGE_MM = 10.0  # margin no printer needs more of
+OVERLAP_MM = 12.0
+FOOT_MM = 26.0  # strip at the sheet's foot for the label
+BAR_MM, BAR_IN_MM = 100.0, 101.6
+
+
+@dataclass(frozen=True, slots=True)
+class Template:
+    """One template to make: its edge with the lower left at (0, 0) [mm], and the set-ups that use it."""
+
+    guide: TemplateGuide
+    edge: tuple[Point, ...]
+    steps: tuple[Step, ...]
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height [mm]."""
+        return max(p[0] for p in self.edge), max(p[1] for p in self.edge)
+
+
+def templates(plan: Plan) -> tuple[Template, ...]:
+    """Return every distinct template, by id, in order of first use."""
+    found: dict[str, tuple[TemplateGuide, list[Step]]] = {}
+    for s in plan.steps:
+        if isinstance(s.guide, TemplateGuide):
+            found.setdefault(s.guide.id, (s.guide, []))[1].append(s)
+    out = []
+    for guide, steps in found.values():
+        points = guide.edge
+        if guide.closed and math.dist(points[0], points[-1]) > 1e-6:
+            points = (*points, points[0])
+        x0, y0 = min(p[0] for p in points), min(p[1] for p in points)
+        out.append(Template(guide, tuple((x - x0, y - y0) for x, y in points), tuple(steps)))
+    return tuple(out)
+
+
+def tiles(size: tuple[float, float], frame: tuple[float, float]) -> tuple[tuple[int, int, Point], ...]:
+    """Return (row, column, lower left [mm]) of the sheets that cover a size, row 1 at the bottom.
+
+    Neighbours share ``OVERLAP_MM``; the sheets lie centred on the template so no edge runs along a sheet's border.
+    """
+    counts, firsts, steps = [], [], []
+    for s, f in zip(size, frame, strict=True):
+        step = f - OVERLAP_MM
+        n = max(1, math.ceil((s + 4.0 - OVERLAP_MM) / step))
+        covered = n * step + OVERLAP_MM
+        counts.append(n)
+        firsts.append(-(covered - s) / 2)
+        steps.append(step)
+    return tuple(
+        (r + 1, c + 1, (firsts[0] + c * steps[0], firsts[1] + r * steps[1]))
+        for r in range(counts[1])
+        for c in range(counts[0])
+    )
+
+
+def _pieces(line: LineString, at: Point, frame: tuple[float, float]) -> list[list[list[float]]]:
+    """Return the parts of the edge on one sheet, in sheet millimetres, y down."""
+    window = box(at[0], at[1], at[0] + frame[0], at[1] + frame[1])
+    out = []
+    for g in shapely.get_parts(shapely.line_merge(line.intersection(window))):
+        if isinstance(g, LineString) and g.length > 1e-3:
+            out.append([[round(x - at[0], 4), round(frame[1] - (y - at[1]), 4)] for x, y in g.coords])
+    return out
+
+
+def _inside(edge: Sequence[Point], closed: bool, at: Point, frame: tuple[float, float]) -> Point | None:
+    """Return where on the sheet the template's own board lies, for the word on it."""
+    if not closed:
+        return None
+    seen = Polygon(edge).intersection(box(at[0], at[1], at[0] + frame[0], at[1] + frame[1]))
+    if seen.area < 400:
+        return None
+    spot = shapely.point_on_surface(seen)
+    return spot.x - at[0], frame[1] - (spot.y - at[1])
+
+
+def _words(plan: Plan, t: Template) -> list[str]:
+    """Return the label's lines."""
+    units, first = plan.job.units, t.steps[0]
+    setting = plan.setting(first.setting)
+    blank = plan.blanks[plan.layout.placed[first.placed].part]
+    numbers = ", ".join(str(s.number) for s in t.steps[:8]) + (" ..." if len(t.steps) > 8 else "")
+    cup, half = setting.cup_radius_mm.value, setting.kerf_mm.value / 2
+    board = "the board is what lies inside the line" if t.guide.rub == "outside" else "the board is what lies outside"
+    return [
+        f"Template {t.guide.id}: {blank.part.name}, make 1, used {len(t.steps)} time{'s' * (len(t.steps) > 1)} "
+        f"(set-ups {numbers})",
+        f"Made for cup radius {words.both(cup, units)} and half kerf {half:.1f} mm: edge "
+        f"{abs(t.guide.inset_mm.value):.1f} mm from the cut line. The cup rubs the {t.guide.rub.upper()}; {board}.",
+        "Hold it down with magnets, screws in the drop, or clamps out of the cup's way. Board of wood, phenolic or "
+        "thick aluminium, no thinner than the cup needs to rub.",
+    ]
+
+
+def template_data(plan: Plan, paper: str) -> dict[str, object] | None:
+    """Return the sheets as plain numbers and text, None when the plan needs no template."""
+    found = templates(plan)
+    if not found:
+        return None
+    width, height = page(paper)
+    frame = (width - 2 * EDGE_MM, height - 2 * EDGE_MM - FOOT_MM)
+    sheets = []
+    for t in found:
+        line = LineString(t.edge)
+        here = tiles(t.size, frame)
+        rows, columns = max(r for r, _, _ in here), max(c for _, c, _ in here)
+        for r, c, at in here:
+            sheets.append(
+                {
+                    "name": f"{t.guide.id}, row {r} of {rows} from the bottom, column {c} of {columns} from the left",
+                    "lines": _pieces(line, at, frame),
+                    "word": _inside(t.edge, t.guide.closed, at, frame),
+                    "inside": t.guide.id if t.guide.rub == "outside" else f"{t.guide.id} opening",
+                    "label": _words(plan, t),
+                    "joins": {"left": c > 1, "right": c < columns, "bottom": r > 1, "top": r < rows},
+                }
+            )
+    return {
+        "page": [width, height],
+        "edge": EDGE_MM,
+        "frame": list(frame),
+        "overlap": OVERLAP_MM,
+        "bars": [BAR_MM, BAR_IN_MM],
+        "job": plan.job.name,
+        "sheets": sheets,
+    }
+
+
+def pdf(plan: Plan, paper: str) -> bytes | None:
+    """Return the templates at full scale as PDF, marked not to be scaled by the printer; None when there are none."""
+    data = template_data(plan, paper)
+    return None if data is None else unscaled(to_pdf("templates.typ", data))
+
+
+def unscaled(raw: bytes) -> bytes:
+    """Return the PDF with the viewer's print scaling set to none."""
+    from pypdf import PdfReader, PdfWriter
+    from pypdf.generic import ArrayObject, ByteStringObject, NameObject
+
+    writer = PdfWriter(clone_from=PdfReader(io.BytesIO(raw)))
+    writer.create_viewer_preferences().print_scaling = NameObject("/None")  # type: ignore[attr-defined]
+    # a file id by chance would make every print differ
+    fixed = ByteStringObject(b"lagline-template")
+    writer._ID = ArrayObject([fixed, fixed])
+    out = io.BytesIO()
+    writer.write(out)
+    return out.getvalue()
