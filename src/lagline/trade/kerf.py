@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 from lagline.data import table
 from lagline.records.figure import Basis, Figure
 from lagline.records.kit import Tip
@@ -14,7 +16,7 @@ BORE_SPREAD = 0.15
 def _interpolate(xs: list[float], ys: list[float], x: float) -> float:
     if x <= xs[0]:
         return ys[0]
-    for x0, x1, y0, y1 in zip(xs, xs[1:], ys, ys[1:], strict=False):
+    for (x0, y0), (x1, y1) in itertools.pairwise(zip(xs, ys, strict=True)):
         if x <= x1:
             return y0 + (y1 - y0) * (x - x0) / (x1 - x0)
     return ys[-1]
