@@ -1,39 +1,18 @@
-"""What the cutter should know about a cut before making it: corners, guides, templates."""
+"""What the cutter should know about a cut before making it: guides, templates, free hand; told once, not per copy."""
 
 from __future__ import annotations
+
+import re
+from collections.abc import Iterable
 
 import shapely
 
 from lagline.planning.ground import Station
-from lagline.planning.passes import SMOOTH_RAD
 from lagline.records.finding import Finding, Severity
-from lagline.records.geometry import Arc, Loop, Point
+from lagline.records.geometry import Point
 from lagline.records.plan import Method, Pass, StraightGuide, TemplateGuide
 
 FOLLOW_MM = 0.05
-
-
-def corner_notes(name: str, travel: Loop, station: Station) -> list[Finding]:
-    """Inside corners keep the kerf's radius; arcs tighter than that are lost."""
-    half = station.setting.kerf_mm.value / 2
-    turns = zip(travel.segments, travel.turns(), strict=True)
-    inside = [s.start for s, t in turns if t * station.side < -SMOOTH_RAD]
-    inside += [
-        s.start for s in travel.segments if isinstance(s, Arc) and s.sweep * station.side < 0 and s.radius < half
-    ]
-    if not inside:
-        return []
-    places = "; ".join(f"x {p[0]:.0f} y {p[1]:.0f}" for p in inside[:4]) + (" ..." if len(inside) > 4 else "")
-    many = len(inside) > 1
-    return [
-        Finding(
-            "inside-corner",
-            Severity.NOTE,
-            name,
-            f"{len(inside)} inside corner{'s keep' if many else ' keeps'} a radius of about {half:.1f} mm ({places})",
-            "drill the corner first or file it square; a loaded member wants a far larger radius: see its drawing",
-        )
-    ]
 
 
 def guide_notes(name: str, passes: tuple[Pass, ...], station: Station) -> list[Finding]:
@@ -68,3 +47,25 @@ def strays(p: Pass, station: Station) -> tuple[Point, ...]:
     points = [q for s in p.path for q in s.points(0.05)]
     off = abs(shapely.distance(edge, shapely.points(points)) - station.setting.cup_radius_mm.value) > FOLLOW_MM
     return tuple(q for q, now, before in zip(points, off, [False, *off[:-1]], strict=True) if now and not before)
+
+
+_COPY = re.compile(r"^(?P<part>.*?)(?: #(?P<copy>\d+))?(?:, hole (?P<hole>\d+))?$")
+
+
+def merged(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings with those that say the same of several copies or holes of a part told once."""
+    groups: dict[tuple[str, Severity, str, str, str], list[tuple[str, str]]] = {}
+    for f in findings:
+        m = _COPY.match(f.where)
+        assert m is not None
+        key = (f.code, f.severity, m["part"], f.message, f.allowed)
+        groups.setdefault(key, []).append((m["copy"] or "", m["hole"] or ""))
+    out = []
+    for (code, severity, part, message, allowed), places in groups.items():
+        copies = sorted({c for c, _ in places if c}, key=int)
+        holes = sorted({h for _, h in places if h}, key=int)
+        name = f"{part} #{', #'.join(copies)}" if copies else part
+        if holes:
+            name += f", hole{'s' * (len(holes) > 1)} {', '.join(holes)}"
+        out.append(Finding(code, severity, name, message, allowed))
+    return tuple(out)

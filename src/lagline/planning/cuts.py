@@ -8,10 +8,11 @@ corners the passes meet and the kerf leaves its own radius.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from shapely.geometry import Polygon
 
-from lagline.planning.cut_notes import corner_notes, guide_notes
+from lagline.planning.cut_notes import guide_notes, merged
 from lagline.planning.entries import find_entries
 from lagline.planning.ground import Ground, Station
 from lagline.planning.guides import guide_for
@@ -56,13 +57,13 @@ def make_cuts(
             setting = square_setting(settings, blank)
             name = placed.name(blanks)
             station = Station(i, name, blank, setting, kit, plate_index, ground)
-            nested = {ids: solids[j] for j, ids in done.items() if solids[i].contains(solids[j])}
-            made = _cuts_of(f"{plate.name}-{i + 1}", station, placed.move.outline(blank.cut).loops, nested)
+            nested = {j: ids for j, ids in done.items() if solids[i].contains(solids[j])}
+            made = _cuts_of(f"{plate.name}-{i + 1}", station, placed.move.outline(blank.cut).loops, nested, solids)
             done[i] = tuple(c.id for c in made[0])
             cuts.extend(made[0])
             findings.extend(made[1])
     cuts.sort(key=lambda c: (c.plate, c.placed))
-    return tuple(cuts), tuple(findings)
+    return tuple(cuts), merged(findings)
 
 
 def square_setting(settings: tuple[Setting, ...], blank: Blank) -> Setting:
@@ -73,13 +74,23 @@ def square_setting(settings: tuple[Setting, ...], blank: Blank) -> Setting:
 Made = tuple[list[Cut], list[Finding]]
 
 
-def _cuts_of(ident: str, station: Station, loops: tuple[Loop, ...], nested: dict[tuple[str, ...], Polygon]) -> Made:
+def _cuts_of(
+    ident: str,
+    station: Station,
+    loops: tuple[Loop, ...],
+    nested: dict[int, tuple[str, ...]],
+    solids: dict[int, Polygon],
+) -> Made:
     cuts: list[Cut] = []
     findings: list[Finding] = []
     for n, hole in enumerate(loops[1:], 1):
         region = loop_polygon(hole, 0.02)
-        first = tuple(c for ids, solid in nested.items() if region.contains(solid) for c in ids)
-        made, noticed = _hole(f"{ident}-h{n}", f"{station.name}, hole {n}", hole, station, first)
+        inner = tuple(j for j in nested if region.contains(solids[j]))
+        first = tuple(c for j in inner for c in nested[j])
+        ground = station.ground.after(inner, station.setting.kerf_mm.value)
+        made, noticed = _hole(
+            f"{ident}-h{n}", f"{station.name}, hole {n}", hole, replace(station, ground=ground), first
+        )
         cuts.extend(made)
         findings.extend(noticed)
     before = tuple(c.id for c in cuts)
@@ -197,7 +208,7 @@ def _loop(ident: str, name: str, loop: Loop, station: Station, first: tuple[str,
     except ValueError:
         message = f"the opening is narrower than the {station.setting.kerf_mm.value:.2f} mm kerf"
         return [], [Finding("narrower-than-kerf", Severity.NO_GO, name, message)]
-    findings = [*corner_notes(name, travel, station), *guide_notes(name, passes, station)]
+    findings = guide_notes(name, passes, station)
     entries = find_entries(passes, station)
     if not entries:
         findings.append(

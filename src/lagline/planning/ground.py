@@ -21,14 +21,23 @@ PIVOT_FOOT_MM = 15.0  # half the foot of a circle arm's pivot; common practice, 
 class Ground:
     """A plate with the parts placed on it; asks and answers, changes nothing."""
 
-    def __init__(self, plate: Polygon, outlines: dict[int, Polygon]) -> None:
+    def __init__(self, plate: BaseGeometry, outlines: dict[int, Polygon]) -> None:
         self.plate = plate
         self.outlines = outlines
         self.parts = joined(outlines.values())
         self.rim = plate.boundary
         self._others: dict[int, BaseGeometry] = {}
+        self._footing = plate.buffer(-PIVOT_FOOT_MM)
         for g in (self.plate, self.parts, self.rim, *outlines.values()):
             shapely.prepare(g)
+
+    def after(self, gone: tuple[int, ...], kerf_mm: float) -> Ground:
+        """Return the plate as it is once those parts are cut out and have dropped: their places are openings."""
+        if not gone:
+            return self
+        holes = joined(self.outlines[i].buffer(kerf_mm) for i in gone)
+        rest = {i: o for i, o in self.outlines.items() if i not in gone}
+        return Ground(self.plate.difference(holes), rest)
 
     def others(self, index: int) -> BaseGeometry:
         """Every part but one."""
@@ -40,7 +49,7 @@ class Ground:
 
     def holds(self, pivot: Point) -> bool:
         """Does the plate carry a pivot's foot here (an open kerf or a cut hole is bridged with a bar)?"""
-        return bool(shapely.contains_xy(self.plate.buffer(-PIVOT_FOOT_MM), *pivot))
+        return bool(shapely.contains_xy(self._footing, *pivot))
 
     def clear_of_others(self, path: Iterable[Segment], index: int, distance_mm: float) -> bool:
         """Does a path stay that far from every other part?"""
