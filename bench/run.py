@@ -1,0 +1,186 @@
+"""`make bench`: what lagline computes, timed beside a reference in the same run. Ratios travel better than seconds."""
+
+from __future__ import annotations
+
+import itertools
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+
+def timed(work: Callable[[], object], runs: int = 5) -> float:
+    """Median seconds of several runs after one not counted."""
+    work()
+    spent = []
+    for _ in range(runs):
+        begin = time.perf_counter()
+        work()
+        spent.append(time.perf_counter() - begin)
+    return statistics.median(spent)
+
+
+def row(name: str, ours: float, unit: str, reference: str = "", theirs: float | None = None, note: str = "") -> None:
+    ratio = "" if theirs is None else f"{ours / theirs:8.2f}"
+    ref = "" if theirs is None else f"{theirs:10.4f}"
+    print(
+        f"{name:44} {ours:10.4f} {unit:6} {ref:>10} {ratio:>8}  {reference}{'; ' if note and reference else ''}{note}"
+    )
+
+
+def start_up() -> None:
+    command = [str(Path(sys.executable).with_name("lagline")), "--help"]
+    bare = [sys.executable, "-c", "import typer"]
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    row(
+        "lagline --help", timed(lambda: subprocess.run(command, **quiet, check=True)), "s",
+        "python importing typer alone", timed(lambda: subprocess.run(bare, **quiet, check=True)),
+    )  # fmt: skip
+
+
+def demo_plan() -> None:
+    from lagline.desk.demo import write_demo
+    from lagline.desk.planner import plan_files, plan_outputs
+
+    with tempfile.TemporaryDirectory() as folder:
+        write_demo(Path(folder))
+        job = Path(folder) / "job.toml"
+        stages: dict[str, float] = {}
+        mark = [time.perf_counter(), ""]
+
+        def tell(p: object) -> None:
+            now = time.perf_counter()
+            stages[mark[1]] = stages.get(mark[1], 0.0) + now - mark[0]
+            mark[:] = [now, p.stage]  # type: ignore[attr-defined]
+
+        plan_files(job)
+        begin = time.perf_counter()
+        mark[:] = [begin, "reading the files"]
+        plan = plan_files(job, tell=tell)
+        row("demo job planned", time.perf_counter() - begin, "s", note=f"{len(plan.layout.placed)} parts, "
+            f"{len(plan.cuts)} cuts, {len(plan.steps)} set-ups")  # fmt: skip
+        for stage, spent in stages.items():
+            if spent > 0.005:
+                row(f"  {stage}", spent, "s")
+        begin = time.perf_counter()
+        files = plan_outputs(plan)
+        row("demo card, templates, pictures, DXF, JSON", time.perf_counter() - begin, "s",
+            note=f"{sum(map(len, files.values())) / 1e6:.1f} MB")  # fmt: skip
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    row("peak memory so far", peak, "MB", "limit", 600.0)
+
+
+def offsets() -> None:
+    import math
+
+    from lagline.records.geometry import Line, Loop
+    from lagline.shapes.offset import grow
+    from lagline.shapes.region import loop_polygon
+
+    n = 200
+    radii = [100 + 8 * math.sin(5 * 2 * math.pi * i / n) for i in range(n)]
+    pts = [(r * math.cos(2 * math.pi * i / n), r * math.sin(2 * math.pi * i / n)) for i, r in enumerate(radii)]
+    lines = tuple(Line(a, b) for a, b in zip(pts, pts[1:] + pts[:1], strict=True))
+    loop = Loop(lines, tuple(f"e{i}" for i in range(n)))
+    polygon = loop_polygon(loop)
+    row(
+        "offset of 200 edges, edges kept apart", timed(lambda: grow(loop, (0.8,) * n)), "s",
+        "shapely buffer (edges not kept)", timed(lambda: polygon.buffer(0.8, join_style="mitre")),
+    )  # fmt: skip
+
+
+def drawing() -> None:
+    import io
+
+    import ezdxf
+
+    from lagline.shapes.read import read_drawing
+
+    doc = ezdxf.new(units=4)
+    msp = doc.modelspace()
+    for i in range(1250):
+        x, y = 30 * (i % 50), 30 * (i // 50)
+        for a, b in (((x, y), (x + 20, y)), ((x + 20, y), (x + 20, y + 20)), ((x + 20, y + 20), (x, y + 20)),
+                     ((x, y + 20), (x, y))):  # fmt: skip
+            msp.add_line(a, b)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "many.dxf"
+        doc.saveas(path)
+        text = path.read_text()
+        row(
+            "DXF of 5,000 lines read, joined, nested", timed(lambda: read_drawing(path), 3), "s",
+            "ezdxf reading it alone", timed(lambda: ezdxf.read(io.StringIO(text)), 3),
+        )  # fmt: skip
+
+
+def layout() -> None:
+    from tests.generate import random_blanks, rectangle_plate
+
+    from lagline.planning.layout import lay_out
+
+    for n in (10, 60, 200):
+        blanks = random_blanks(5, n)
+        plates = (rectangle_plate("A", 6000.0, 2000.0),)
+        row(f"quick layout, {n} kinds of part", timed(partial(lay_out, blanks, plates, 12.0, seed=1), 3), "s")
+
+
+def order() -> None:
+    from lagline.planning.chain import gap_between
+    from lagline.planning.cuts import make_cuts
+    from lagline.planning.intake import intake
+    from lagline.planning.job_file import read_job
+    from lagline.planning.kit_file import read_kit
+    from lagline.planning.layout import lay_out
+    from lagline.planning.order import choose_order
+    from lagline.planning.settings import choose_settings
+
+    with tempfile.TemporaryDirectory() as folder:
+        from lagline.desk.demo import write_demo
+
+        write_demo(Path(folder))
+        job, _ = read_job(Path(folder) / "job.toml")
+        kit, _ = read_kit(Path(folder) / "kit.toml")
+    blanks, _ = intake(job)
+    settings, _ = choose_settings(blanks, kit, None)
+    laid = lay_out(blanks, job.plates, gap_between(job, kit, settings), seed=1)
+    cuts, _ = make_cuts(blanks, job.plates, laid, settings, kit)
+
+    def walk(sequence: tuple[tuple[int, int], ...]) -> float:
+        import math
+
+        points = [cuts[c].entries[e].run_in for c, e in sequence]
+        same = [cuts[a].plate == cuts[b].plate for (a, _), (b, _) in itertools.pairwise(sequence)]
+        return sum(math.dist(a[-1], b[0]) for a, b, s in zip(points, points[1:], same, strict=False) if s) / 1000
+
+    given = tuple((i, 0) for i in range(len(cuts)))
+    row("demo order: walk between cuts", walk(choose_order(cuts, kit, 1)), "m", "as placed, first entry", walk(given))
+    row("demo order", timed(lambda: choose_order(cuts, kit, 1), 3), "s")
+
+
+def pace() -> None:
+    from tests.generate import random_blanks
+
+    from lagline.planning.kit_file import generic_kit
+    from lagline.planning.settings import choose_settings
+
+    blanks = random_blanks(1, 1)
+    kit = generic_kit()
+    row("settings of one stock (current, pace, spreads)", timed(lambda: choose_settings(blanks, kit, None)), "s")
+
+
+def main() -> None:
+    print(f"{'what':44} {'lagline':>10} {'':6} {'reference':>10} {'ratio':>8}  reference, note")
+    for part in (start_up, demo_plan, offsets, drawing, layout, order, pace):
+        part()
+
+
+if __name__ == "__main__":
+    main()
