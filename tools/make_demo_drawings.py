@@ -11,10 +11,10 @@ from ezdxf.document import Drawing
 DEMO = Path(__file__).parent.parent / "src/lagline/data/demo"
 
 PAD = """<?xml version="1.0" encoding="UTF-8"?>
-<svg xmlns="http://www.w3.org/2000/svg" width="260mm" height="124mm" viewBox="0 0 260 124">
+<svg xmlns="http://www.w3.org/2000/svg" width="262mm" height="126mm" viewBox="-1 -2 262 126">
   <title>rubbing pad, traced from the old one</title>
   <path fill="none" stroke="black" stroke-width="0.5" d="M 30 122 L 230 122 C 248 122 260 108 260 88
-    C 260 44 212 2 162 12 C 134 18 124 18 98 9 C 52 -3 0 32 0 84 C 0 108 12 122 30 122 Z"/>
+    C 260 44 212 2 162 12 C 132 18 124 18 98 9 C 60 -4 0 32 0 84 C 0 108 12 122 30 122 Z"/>
 </svg>
 """
 
