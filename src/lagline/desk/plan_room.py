@@ -1,0 +1,203 @@
+"""Planning in the background: one plan at work, its progress and first picture to be looked at, stopped on request.
+
+A plan is known by the fingerprint of its inputs; asked for twice it is made once, and kept over a restart.
+"""
+
+from __future__ import annotations
+
+import logging
+import queue
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from enum import StrEnum
+from pathlib import Path
+
+from lagline import __version__
+from lagline.book.kept import Kept
+from lagline.book.shelf import JOB, Shelf
+from lagline.desk.pictures import preview_pictures
+from lagline.desk.planner import find_kit
+from lagline.planning.chain import Progress, Stopped, plan
+from lagline.planning.fields import read_file
+from lagline.planning.job_file import job_from_text
+from lagline.records.errors import LaglineError
+from lagline.records.finding import Finding, Severity
+from lagline.records.job import Job
+from lagline.records.kit import Kit
+from lagline.records.plan import Plan
+
+log = logging.getLogger(__name__)
+MOST_IN_MIND = 24
+SALT = f"lagline {__version__}"
+
+
+class State(StrEnum):
+    """How far a piece of work is."""
+
+    WAITING = "waiting for the plan before it"
+    WORKING = "planning"
+    DONE = "done"
+    REFUSED = "refused"
+    STOPPED = "stopped"
+    FAILED = "failed"
+
+
+@dataclass
+class Work:
+    """One plan being made. Written by the worker, read by the pages."""
+
+    slug: str
+    fingerprint: str
+    state: State = State.WAITING
+    stage: str = "waiting"
+    share: float = 0.0
+    pictures: tuple[str, ...] = ()
+    plan: Plan | None = None
+    findings: tuple[Finding, ...] = ()
+    stop: threading.Event = field(default_factory=threading.Event)
+    seen: threading.Event = field(default_factory=threading.Event)  # there is something to look at
+    over: threading.Event = field(default_factory=threading.Event)
+
+    @property
+    def at_work(self) -> bool:
+        return not self.over.is_set()
+
+
+def read_inputs(folder: Path) -> tuple[Job, Kit, tuple[Finding, ...]]:
+    """Read the job and kit of a job's folder; drawings outside it are refused.
+
+    Errors: LaglineError with the findings of both files together.
+    """
+    refused: list[Finding] = []
+    noticed: list[Finding] = []
+    job = kit = None
+    try:
+        job, found = job_from_text(read_file(folder / JOB), folder, JOB)
+        noticed.extend(found)
+    except LaglineError as error:
+        refused.extend(error.findings)
+    try:
+        kit, found = find_kit(folder / JOB, None)
+        noticed.extend(found)
+    except LaglineError as error:
+        refused.extend(error.findings)
+    if job is None or kit is None:
+        raise LaglineError(*refused)
+    return job, kit, tuple(noticed)
+
+
+class PlanRoom:
+    """The plans of a shelf. One worker: a bench computer has other things to do."""
+
+    def __init__(self, shelf: Shelf, kept: Kept, make: Callable[..., Plan] = plan) -> None:
+        self.shelf, self.kept, self._make = shelf, kept, make
+        self._works: OrderedDict[str, Work] = OrderedDict()
+        self._queue: queue.SimpleQueue[Work | None] = queue.SimpleQueue()
+        self._lock = threading.Lock()
+        self._worker: threading.Thread | None = None
+
+    def work(self, slug: str) -> Work:
+        """Return the work on a job as its files are now: done, at work, or begun by this call.
+
+        Errors: LaglineError when the job is not on the shelf or its files cannot be read.
+        """
+        fingerprint = self.shelf.fingerprint(slug, SALT)
+        key = f"{slug} {fingerprint}"
+        with self._lock:
+            known = self._works.get(key)
+            if known is not None:
+                self._works.move_to_end(key)
+                return known
+            work = Work(slug, fingerprint)
+            kept = self.kept.get_plan(fingerprint)
+            if kept is not None:
+                work.plan, work.findings, work.share = kept, kept.findings, 1.0
+                self._end(work, State.DONE)
+            for other in self._works.values():
+                if other.slug == slug:
+                    other.stop.set()
+            self._works[key] = work
+            while len(self._works) > MOST_IN_MIND:
+                self._works.popitem(last=False)[1].stop.set()
+            if work.at_work:
+                if self._worker is None or not self._worker.is_alive():
+                    self._worker = threading.Thread(target=self._run, name="planning", daemon=True)
+                    self._worker.start()
+                self._queue.put(work)
+        return work
+
+    def known(self, slug: str) -> Plan | None:
+        """Return the job's plan if it is made already, else None. Errors as :meth:`work`."""
+        fingerprint = self.shelf.fingerprint(slug, SALT)
+        with self._lock:
+            work = self._works.get(f"{slug} {fingerprint}")
+        return work.plan if work is not None else self.kept.get_plan(fingerprint)
+
+    def stop(self, slug: str) -> None:
+        """Ask the work on a job to stop."""
+        with self._lock:
+            for work in self._works.values():
+                if work.slug == slug and work.at_work:
+                    work.stop.set()
+
+    def again(self, slug: str) -> None:
+        """Forget work on a job that was stopped or failed, so that the next look begins anew."""
+        with self._lock:
+            for key, work in list(self._works.items()):
+                if work.slug == slug and work.state in (State.STOPPED, State.FAILED):
+                    del self._works[key]
+
+    def close(self) -> None:
+        """Stop everything and let the worker go."""
+        with self._lock:
+            for work in self._works.values():
+                work.stop.set()
+            self._queue.put(None)
+
+    def _run(self) -> None:
+        while (work := self._queue.get()) is not None:
+            if work.stop.is_set():
+                self._end(work, State.STOPPED)
+                continue
+            try:
+                self._one(work)
+            except Stopped:
+                self._end(work, State.STOPPED)
+            except LaglineError as error:
+                work.findings = error.findings
+                self._end(work, State.REFUSED)
+            except BaseException:  # noqa: BLE001  a solver's panic is no Exception; the pages must live on
+                log.exception("planning %s failed", work.slug)
+                work.findings = (
+                    Finding(
+                        "planning-failed",
+                        Severity.REFUSED,
+                        work.slug,
+                        f'the program failed while "{work.stage}"; your files are as they were',
+                        "change what you changed last, or plan again; the log on the terminal says more",
+                    ),
+                )
+                self._end(work, State.FAILED)
+
+    def _one(self, work: Work) -> None:
+        work.state, work.stage = State.WORKING, "reading the files"
+        job, kit, noticed = read_inputs(self.shelf.folder(work.slug))
+
+        def tell(progress: Progress) -> None:
+            work.stage, work.share = progress.stage, progress.share
+            if progress.layout is not None and not work.pictures:
+                work.pictures = preview_pictures(job, kit, progress.blanks, progress.layout)
+                work.seen.set()
+
+        made = self._make(job, kit, noticed, tell=tell, stop=work.stop.is_set)
+        work.plan, work.findings, work.share = made, made.findings, 1.0
+        if self.shelf.has(work.slug) and self.shelf.fingerprint(work.slug, SALT) == work.fingerprint:
+            self.kept.put_plan(work.fingerprint, made)
+        self._end(work, State.DONE)
+
+    def _end(self, work: Work, state: State) -> None:
+        work.state = state
+        work.over.set()
+        work.seen.set()
