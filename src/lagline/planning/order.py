@@ -17,13 +17,13 @@ from lagline.records.kit import Kit
 from lagline.records.plan import Cut, Entry, Method, Start
 from lagline.shapes.region import loop_polygon
 from lagline.trade.register import formula
+from lagline.trade.wear import PIERCE_STARTS
 
 HEAT_REACH_MM = 60.0  # nearer than this, the next cut runs in metal still warm from the one before
 HEAT_S = 15.0  # what touching the cut before is worth; falls in a straight line to nothing at the reach
 CHANGE_S = 20.0  # put one kind of guide away, fetch another
 SMALL_FIRST_S = 0.05  # a tie-breaker: each place nearer the front costs the largest cut this much
 STRIP_ASPECT = 6.0
-PIERCE_STARTS = 4.0  # edge starts that one pierce wears off a tip
 
 _KINDS = {m: i for i, m in enumerate(Method)}
 _BLOCK = {"drill": 0, "strip": 2}  # everything else 1
@@ -127,7 +127,7 @@ def start_cost_s(entry: Entry, kit: Kit) -> float:
     if entry.start is Start.PIERCE:
         labour = bench.labour_per_h.value / 3600
         start = bench.tip_set_cost / max(bench.starts_per_tip_set.value, 1.0)
-        wear_s = (PIERCE_STARTS - 1) * start / labour if labour > 0 else 0.0
+        wear_s = (PIERCE_STARTS.value - 1) * start / labour if labour > 0 else 0.0
         return bench.pierce_s.value + wear_s + run_in
     if entry.start is Start.DRILLED:
         return bench.start_s.value + bench.drill_s.value + run_in

@@ -1,0 +1,259 @@
+"""The timetable stage: the whole job against the clock, with the rests the set needs and the waits for air.
+
+The arc of a step is one piece: rests and waits come before it, never within. A step whose arc alone is more than
+the set allows in ten minutes, or more than a full tank carries, is named and not waited for.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from lagline.planning.duty_log import DutyLog
+from lagline.planning.tank import Tank, wait_for
+from lagline.records.figure import Basis, Figure
+from lagline.records.finding import Finding, Severity
+from lagline.records.geometry import Arc, Point
+from lagline.records.kit import Kit
+from lagline.records.plan import Clock, Method, Setting, Start, Step, StraightGuide, Timetable
+from lagline.trade.duty import PERIOD_S, allowed_share
+from lagline.trade.register import formula
+
+SLOWEST_MM_S = 0.5  # a pace's low end is not taken below this when the longest time is worked out
+
+
+class _Spread(Protocol):
+    @property
+    def value(self) -> float: ...
+    @property
+    def low(self) -> float: ...
+    @property
+    def high(self) -> float: ...
+
+
+Pick = Callable[[_Spread], float]
+PICKS: dict[str, tuple[Pick, Pick]] = {  # for times and uses, for paces
+    "expected": (lambda s: s.value, lambda s: s.value),
+    "short": (lambda s: s.low, lambda s: s.high),
+    "long": (lambda s: s.high, lambda s: s.low),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """What one step asks of the clock [s], before any rest or wait."""
+
+    walk_s: float
+    setup_s: float
+    arc_s: float
+
+
+@dataclass(slots=True)
+class _Bench:
+    """Where set and tank stand while the steps go by."""
+
+    duty: DutyLog
+    tank: Tank
+    tank_at_s: float = 0.0
+    post_until_s: float = 0.0
+    clocks: list[Clock] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    first_short: int = 0
+    why: str = ""
+
+    def tank_to(self, at_s: float, use_l_min: float) -> None:
+        """Let the tank live on to a time, post-flow first."""
+        flowing = max(0.0, min(self.post_until_s, at_s) - self.tank_at_s)
+        self.tank, _ = self.tank.after(flowing, use_l_min)
+        self.tank, _ = self.tank.after(max(0.0, at_s - self.tank_at_s - flowing), 0.0)
+        self.tank_at_s = max(self.tank_at_s, at_s)
+
+    def short(self, step: Step, code: str, message: str, allowed: str) -> None:
+        where = f"step {step.number}, {step.title}"
+        self.findings.append(Finding(code, Severity.NO_GO, where, message, allowed))
+        if not self.first_short:
+            self.first_short, self.why = step.number, message
+
+
+def make_timetable(
+    steps: tuple[Step, ...], settings: tuple[Setting, ...], kit: Kit
+) -> tuple[Timetable, tuple[Finding, ...]]:
+    """Return when each step happens, and findings for what outruns set or air.
+
+    A step: walk and set-up, then rest, then wait for air, then pre-flow and arc. ``Clock.setup_s`` holds walk,
+    set-up, drilling and pre-flow, so that begin + setup + rest + air wait + arc = end. Its tank pressures are at
+    the trigger and at the end of the arc. The total's spread is the same clock run with every time at its short
+    and at its long end (pace the other way about).
+    """
+    expected = _run(steps, settings, kit, *PICKS["expected"])
+    ends = [c[-1].end_s if c else 0.0 for c in (_run(steps, settings, kit, *PICKS[k]).clocks for k in PICKS)]
+    clocks, share = tuple(expected.clocks), duty_share(settings, kit)
+    timetable = Timetable(
+        clocks,
+        _total(steps, *ends),
+        math.fsum(c.arc_s for c in clocks),
+        math.fsum(c.rest_s for c in clocks),
+        share,
+        expected.first_short,
+        expected.why,
+    )
+    return timetable, tuple(expected.findings)
+
+
+def duty_share(settings: tuple[Setting, ...], kit: Kit) -> Figure:
+    """Return the allowed share of ten minutes at the largest current of the plan, the rated one without any."""
+    current = max((s.current_a for s in settings), default=kit.power.rated_current_a)
+    share = allowed_share(current, kit.power.duty)
+    points = ", ".join(f"{x:.0%} at {a:g} A" for a, x in kit.power.duty)
+    inputs = (("current A", f"{current:g}"), ("duty points", points))
+    return Figure(share, share, share, "", "duty.allowed-share", Basis.KIT, f"{kit.origin}, duty points", inputs)
+
+
+@formula(
+    "timetable.needs",
+    text="walk = distance / walking pace; set-up by method (again for each shift); arc = start or pierce + path / pace",
+    gives="time a step asks for [s]",
+    source="times from the kit: common practice, no source, until timed at the bench",
+)
+def needs_of(step: Step, here: Point | None, setting: Setting, kit: Kit, time: Pick, pace: Pick) -> Needs:
+    """Return what a step asks of the clock, coming from ``here`` (None: already there)."""
+    bench = kit.bench
+    begin, _ = ends_of(step)
+    walk_s = math.dist(here, begin) / bench.walk_mm_s if here is not None else 0.0
+    if step.method is Method.DRILL:
+        return Needs(walk_s, time(bench.drill_s), 0.0)
+    by_method = {
+        Method.STRAIGHTEDGE: bench.straight_setup_s,
+        Method.ARM: bench.arm_setup_s,
+        Method.TEMPLATE: bench.template_setup_s,
+    }
+    setup_s = time(by_method[step.method]) if step.method in by_method else 0.0
+    if isinstance(step.guide, StraightGuide):
+        setup_s *= 1 + step.guide.shifts
+    start_s = time(bench.pierce_s if step.start is Start.PIERCE else bench.start_s)
+    length = math.fsum(s.length for s in step.path)
+    return Needs(walk_s, setup_s, start_s + length / max(pace(setting.pace_mm_s), SLOWEST_MM_S))
+
+
+def ends_of(step: Step) -> tuple[Point, Point]:
+    """Where the hand begins and ends a step; the middle of a hole that is drilled."""
+    if step.path:
+        return step.path[0].start, step.path[-1].end
+    first = step.line[0]
+    middle = first.centre if isinstance(first, Arc) else first.start
+    return middle, middle
+
+
+def _run(steps: tuple[Step, ...], settings: tuple[Setting, ...], kit: Kit, time: Pick, pace: Pick) -> _Bench:
+    by_id = {s.id: s for s in settings}
+    bench = _Bench(DutyLog(), Tank.full(kit.air))
+    here: Point | None = None
+    plate: int | None = None
+    now = 0.0
+    for step in steps:
+        setting = by_id[step.setting]
+        needs = needs_of(step, here if step.plate == plate else None, setting, kit, time, pace)
+        now = _do(bench, step, needs, setting, kit, time, now)
+        here, plate = ends_of(step)[1], step.plate
+    return bench
+
+
+def _do(bench: _Bench, step: Step, needs: Needs, setting: Setting, kit: Kit, time: Pick, now: float) -> float:
+    air, use = kit.air, time(kit.air.use_l_min)
+    ready = now + needs.walk_s + needs.setup_s
+    if not needs.arc_s:
+        bench.tank_to(now, use)
+        before = bench.tank.kpa_g
+        bench.tank_to(ready, use)
+        clock = Clock(step.number, now, ready - now, 0.0, 0.0, 0.0, ready, 0.0, before, bench.tank.kpa_g)
+        bench.clocks.append(clock)
+        return ready
+    share = allowed_share(setting.current_a, kit.power.duty)
+    if needs.arc_s > share * PERIOD_S + 1e-6:
+        _outruns_set(bench, step, needs.arc_s, share, setting)
+    soonest = ready + air.pre_flow_s
+    rest = max(0.0, bench.duty.earliest(soonest, needs.arc_s, share) - soonest)
+    trigger = ready + rest
+    bench.tank_to(trigger, use)
+    flow = air.pre_flow_s + needs.arc_s + air.post_flow_s
+    wait_s = _air_wait(bench, step, setting, kit, flow, use)
+    trigger += wait_s
+    begin = trigger + air.pre_flow_s
+    end = begin + needs.arc_s
+    before = bench.tank.kpa_g
+    bench.tank, _ = bench.tank.after(end - trigger, use)
+    bench.tank_at_s, bench.post_until_s = end, end + air.post_flow_s
+    used = bench.duty.burn(begin, needs.arc_s, share)
+    setup = needs.walk_s + needs.setup_s + air.pre_flow_s
+    clock = Clock(step.number, now, setup, rest, wait_s, needs.arc_s, end, used, before, bench.tank.kpa_g)
+    bench.clocks.append(clock)
+    return end
+
+
+def _air_wait(bench: _Bench, step: Step, setting: Setting, kit: Kit, flow_s: float, use: float) -> float:
+    """Wait for air if the step needs it, with the tank brought to the trigger; 0 when no wait is enough."""
+    if bench.tank.holds(flow_s, use):
+        return 0.0
+    at, tank = bench.tank_at_s, bench.tank
+    bench.tank_to(max(at, bench.post_until_s), use)
+    wait = wait_for(bench.tank, flow_s, use)
+    if not wait.enough:
+        bench.tank, bench.tank_at_s = tank, at
+        need = bench.tank.needed_kpa_g(flow_s, use)
+        lasts_s = max(0.0, flow_s * (1 - (need - kit.air.cut_out_kpa_g) / max(need - kit.air.least_kpa_g, 1e-9)))
+        arc_s = max(0.0, lasts_s - kit.air.pre_flow_s - kit.air.post_flow_s)
+        bench.short(
+            step,
+            "outruns-air",
+            f"outruns the air: {flow_s:.0f} s of flow at {use:.0f} L/min want {need:.0f} kPa in the tank at the start",
+            f"cut-out is {kit.air.cut_out_kpa_g:.0f} kPa: at most {arc_s:.0f} s of arc in one go, about "
+            f"{arc_s * setting.pace_mm_s.value:.0f} mm; cut it in pieces or get a larger tank or compressor",
+        )
+        return 0.0
+    if wait.bleed:
+        bench.findings.append(
+            Finding(
+                "air-bleed",
+                Severity.NOTE,
+                f"step {step.number}, {step.title}",
+                f"the tank stands at {bench.tank.kpa_g:.0f} kPa, too little for this cut and too much for the "
+                "compressor to start",
+                f"open the drain until it starts, then wait {wait.seconds:.0f} s",
+            )
+        )
+    waited = bench.tank_at_s - at + wait.seconds
+    bench.tank, bench.tank_at_s = wait.tank, bench.tank_at_s + wait.seconds
+    return waited
+
+
+def _outruns_set(bench: _Bench, step: Step, arc_s: float, share: float, setting: Setting) -> None:
+    pieces = math.ceil(arc_s / (share * PERIOD_S))
+    bench.short(
+        step,
+        "outruns-set",
+        f"outruns the set: {arc_s:.0f} s of arc at {setting.current_a:g} A",
+        f"the set may burn {share * PERIOD_S:.0f} s in any 10 minutes ({share:.0%}): cut it in "
+        f"{'two' if pieces == 2 else pieces} with a rest between",
+    )
+
+
+@formula(
+    "timetable.total",
+    text="sum of walk + set-up + rest + wait for air + pre-flow + arc; ends: the same clock with short and long times",
+    gives="time from the first set-up to the end of the last cut [s]",
+    source="derived; times from the kit: common practice, no source, until timed at the bench",
+)
+def _total(steps: tuple[Step, ...], expected_s: float, short_s: float, long_s: float) -> Figure:
+    """Total time with its spread; rests can make a quick run no shorter, so the ends never exclude the value."""
+    return Figure(
+        expected_s,
+        min(expected_s, short_s, long_s),
+        max(expected_s, short_s, long_s),
+        "s",
+        "timetable.total",
+        Basis.DEFAULT,
+        "kit times; common practice, no source, until timed at the bench",
+        (("steps", str(len(steps))), ("set-ups by guide", str(sum(s.guide is not None for s in steps)))),
+    )
