@@ -8,6 +8,7 @@ of a quarter sweep.
 from __future__ import annotations
 
 import io
+import logging
 import math
 from collections import Counter
 from collections.abc import Iterator
@@ -25,6 +26,10 @@ DEEPEST = 12
 MOST_ENTITIES = 100_000
 MOST_PIECES = 400_000
 _INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 8: "microinch", 9: "mil", 10: "yd", 13: "micron", 14: "dm"}
+
+
+# what the library would print is told as findings
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())
 
 
 class _TooMuch(Exception):
@@ -127,7 +132,7 @@ def _open(data: bytes, where: str) -> tuple[Any, list[Finding]]:
         if b"\0" in data[:4096]:
             raise refuse("file-not-dxf", where, "this is not a DXF drawing", "a DXF drawing, text or binary")
         text = data.decode("utf-8") if _is_utf8(data) else data.decode("cp1252", errors="replace")
-        return read(io.StringIO(text.removeprefix("\ufeff"))), []
+        return read(io.StringIO(text.removeprefix("\ufeff"), newline=None)), []
     except LaglineError:
         raise
     except Exception as why:  # noqa: BLE001  the library raises many kinds on broken files

@@ -44,6 +44,12 @@ def _tag(element: ET.Element) -> str:
     return str(element.tag).rsplit("}", 1)[-1]
 
 
+def _foreign(element: ET.Element) -> bool:
+    """Whether the element belongs to another language than SVG, such as a drawing program's own notes."""
+    space = str(element.tag).rpartition("}")[0]
+    return bool(space) and not space.endswith("/svg")
+
+
 def _style(element: ET.Element, name: str) -> str:
     """A presentation attribute, a style declaration going first."""
     for part in (element.get("style") or "").split(";"):
@@ -101,7 +107,7 @@ class _Walk:
 
     def walk(self, element: ET.Element, m: Affine, depth: int) -> None:
         tag = _tag(element)
-        if tag in _SILENT or not isinstance(element.tag, str):
+        if tag in _SILENT or not isinstance(element.tag, str) or _foreign(element):
             return
         self.walked += 1
         if self.walked > MOST_ELEMENTS or depth > DEEPEST:
@@ -116,7 +122,7 @@ class _Walk:
                 m = m.after(transform(given))
             if tag in _GROUPS:
                 inner = self._nested(element, m) if tag == "svg" and depth else m
-                for child in element:
+                for child in element[:1] if tag == "switch" else element:
                     self.walk(child, inner, depth + 1)
             elif tag == "use":
                 self._use(element, m, depth)
