@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from lagline.planning.layout_check import check_layout
+from lagline.planning.layout_dense import dense
 from lagline.planning.layout_fill import Filling
 from lagline.planning.layout_quick import plate_order, quick
 from lagline.planning.layout_shapes import Lie, lies
@@ -72,7 +73,25 @@ def lay_out(
         def told(share: float, text: str, done: int = n) -> None:
             tell((done + share) / len(keys), text)
 
-        fillings, over = quick(mine, copies, usable, gap_mm, seed=seed, progress=told, cancelled=stop)
+        def partly(share: float, text: str, told: Progress = told) -> None:
+            told(share * (0.1 if method == "dense" else 1.0), text)
+
+        fillings, over = quick(mine, copies, usable, gap_mm, seed=seed, progress=partly, cancelled=stop)
+
+        def pressed(share: float, text: str, told: Progress = told) -> None:
+            told(0.1 + 0.9 * share, text)
+
+        if method == "dense" and not stop():
+            fillings, over, noticed = dense(
+                mine,
+                gap_mm,
+                (fillings, over),
+                seed=seed,
+                seconds=max(1, seconds),
+                progress=pressed,
+                cancelled=stop,
+            )
+            findings += noticed
         spots += [(s.lie.part, f.index, s.lie.move(s.x, s.y)) for f in fillings for s in f.spots]
         left += over
     if stop():

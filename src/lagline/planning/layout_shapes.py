@@ -27,6 +27,9 @@ BOXY = 0.7
 THIN_MM = 2e-4  # how far a lie is shrunk to ask whether areas, not only edges, meet
 
 
+Box = tuple[float, float, float, float]
+
+
 @dataclass(frozen=True, slots=True)
 class Lie:
     """One way a part may lie, datum at (0, 0). ``corner`` is the datum before it was brought there [mm]."""
@@ -41,7 +44,7 @@ class Lie:
     height: float
     square: bool  # long edge parallel to the datum edges, or a turn the job names
     boxy: bool  # fills most of its box
-    windows: tuple[tuple[float, float, float, float], ...]  # boxes of its holes
+    windows: tuple[Box, ...]  # boxes of its holes
 
     def move(self, x: float, y: float) -> Move:
         """Return the move that puts the datum at (x, y)."""
@@ -87,15 +90,22 @@ def lies(index: int, blank: Blank) -> tuple[Lie, ...]:
             x0, y0, x1, y1 = shape.bounds
             shift = np.array([x0, y0])
             shape = shapely.transform(shape, lambda a, s=shift: a - s)
+            windows = tuple(r.bounds for r in shape.interiors)
             sketch = fill(shape, (0.0, 0.0), max(x1 - x0, y1 - y0) / SKETCH, (SKETCH, SKETCH))
-            if any(_same(shape, sketch, o.shape, other) for o, other in zip(out, seen, strict=True)):
+            if any(
+                _alike(windows, o.windows) and _same(shape, sketch, o.shape, other)
+                for o, other in zip(out, seen, strict=True)
+            ):
                 continue
             thin = shape.buffer(-THIN_MM, join_style="mitre")
             boxy = Polygon(shape.exterior).area > BOXY * (x1 - x0) * (y1 - y0)
-            windows = tuple(r.bounds for r in shape.interiors)
             out.append(Lie(index, turn, mirror, shape, thin, (x0, y0), x1 - x0, y1 - y0, square, boxy, windows))
             seen.append(sketch)
     return tuple(out)
+
+
+def _alike(a: tuple[Box, ...], b: tuple[Box, ...]) -> bool:
+    return all(any(max(abs(p - q) for p, q in zip(v, w, strict=True)) < SAME_MM for w in b) for v in a)
 
 
 def _same(a: Polygon, a_sketch: Bits, b: Polygon, b_sketch: Bits) -> bool:
