@@ -16,7 +16,7 @@ from lagline.records.geometry import Point
 # advance widths in em, widest of the class in the bold face, so that estimates err on the wide side
 _WIDTHS = (
     (0.46, "'.,:;|!()[]-/ijlIJ\\ f·"),
-    (0.52, '"rt*°–'),
+    (0.53, '"rt*°–'),
     (0.60, "?czs_`"),
     (0.74, "0123456789$aeknouvxyhbdgpqLEFTSYCPZ~"),
 )
