@@ -85,7 +85,7 @@ def shown(given: object) -> str:
         text = f'"{given}"' if isinstance(given, str) else str(given)
     except ValueError:  # a whole number of thousands of digits
         text = "a huge number"
-    text = " ".join(text.split())
+    text = "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
     return text if len(text) <= 50 else text[:47] + "..."
 
 
@@ -162,15 +162,16 @@ class Fields:
 
 def read_text(given: object, where: str) -> str:
     """Read a line of text, up to 200 letters."""
-    if not isinstance(given, str) or not given.strip() or len(given) > 200:
-        raise refuse("field-bad", where, f"{shown(given)} is not a name", "text in quotes, 1 to 200 letters")
-    return " ".join(given.split())
+    text = " ".join(given.split()) if isinstance(given, str) else ""
+    if not 1 <= len(text) <= 200 or not text.isprintable():
+        raise refuse("field-bad", where, f"{shown(given)} is not a name", "text in quotes, 1 to 200 plain letters")
+    return text
 
 
 def read_notes(given: object, where: str) -> str:
     """Read text of any shape, up to 5000 letters."""
-    if not isinstance(given, str) or len(given) > 5000:
-        raise refuse("field-bad", where, f"{shown(given)} is not text", "text in quotes, up to 5000 letters")
+    if not isinstance(given, str) or len(given) > 5000 or not all(c.isprintable() or c in "\n\r\t" for c in given):
+        raise refuse("field-bad", where, f"{shown(given)} is not text", "text in quotes, up to 5000 plain letters")
     return given.strip()
 
 

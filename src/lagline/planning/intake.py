@@ -132,7 +132,7 @@ def _land_findings(part: Part, cut: Outline, units: str) -> Iterator[Finding]:
     holes = [(h.names[0].split(".")[0], loop_polygon(h)) for h in cut.holes]
     lands = [(edge.distance(g), f"{word} and the outside edge") for word, g in holes]
     lands += [(a.distance(b), f"{x} and {y}") for (x, a), (y, b) in combinations(holes, 2)]
-    thin = sorted(land for land in lands if land[0] < thickness)
+    thin = sorted((land for land in lands if land[0] < thickness), key=lambda land: round(land[0], 1))
     if thin:
         more = f", and {len(thin) - 1} more such" if len(thin) > 1 else ""
         yield Finding(
