@@ -168,7 +168,7 @@ class PlanRoom:
             except LaglineError as error:
                 work.findings = error.findings
                 self._end(work, State.REFUSED)
-            except BaseException:  # noqa: BLE001  a solver's panic is no Exception; the pages must live on
+            except BaseException:  # a solver that panics raises no Exception, and the pages must live on
                 log.exception("planning %s failed", work.slug)
                 work.findings = (
                     Finding(

@@ -1,0 +1,244 @@
+"""Jobs on the shelf as the pages use them: cards, the demo, changing a value, a part more, files to take away."""
+
+from __future__ import annotations
+
+import io
+import json
+import threading
+import zipfile
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from lagline.book.kept import Kept
+from lagline.book.shelf import JOB, KIT, Clash, Held, Shelf, default_home
+from lagline.desk.demo import demo_files
+from lagline.desk.new_job import Made, Upload, add_parts, job_files, make_job
+from lagline.desk.one_value import OneValue, changed
+from lagline.desk.pictures import DRAWING, plate_thumb
+from lagline.desk.plan_room import SALT, PlanRoom, read_inputs
+from lagline.desk.planner import plan_outputs
+from lagline.planning.fields import read_toml
+from lagline.planning.job_file import job_from_text
+from lagline.planning.kit_file import kit_from_text
+from lagline.records.errors import LaglineError, refuse
+from lagline.records.finding import Finding
+from lagline.records.plan import Plan
+
+CARD, THUMB = "card.json", "thumb.svg"
+_WRITING_OUT = threading.Lock()
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """A plan in one line."""
+
+    go: bool
+    minutes: tuple[float, float, float]  # low, best, high
+    cost: tuple[float, float, float]
+    currency: str
+    setups: int
+    left_over: int
+
+
+@dataclass(frozen=True, slots=True)
+class JobCard:
+    """A job on the start page. ``summary`` is None when it is not planned as it stands."""
+
+    slug: str
+    name: str
+    parts: int
+    metal: str
+    summary: Summary | None
+    fingerprint: str
+    fault: str = ""
+
+
+def summary_of(plan: Plan) -> Summary:
+    """Return a plan in one line."""
+    t = plan.totals
+    return Summary(
+        plan.go,
+        (t.minutes.low, t.minutes.value, t.minutes.high),
+        (t.cost.low, t.cost.value, t.cost.high),
+        plan.kit.bench.currency,
+        len(plan.steps),
+        sum(n for _, n in plan.layout.unplaced),
+    )
+
+
+class JobDesk:
+    """The jobs of one shelf and their plans."""
+
+    def __init__(self, root: Path | None = None) -> None:
+        home = root if root is not None else default_home()
+        self.shelf = Shelf(home)
+        self.kept = Kept(home / "kept")
+        self.room = PlanRoom(self.shelf, self.kept)
+
+    # ---- looking ----
+
+    def cards(self, most: int = 200) -> tuple[JobCard, ...]:
+        """Return the jobs, last changed first. Errors: LaglineError when the shelf cannot be read."""
+        return tuple(self._card(slug) for slug in self.shelf.slugs()[:most])
+
+    def _card(self, slug: str) -> JobCard:
+        try:
+            text = self.shelf.read(slug, JOB).text
+            fingerprint = self.shelf.fingerprint(slug, SALT)
+            job = read_toml(text, JOB)
+        except LaglineError as e:
+            return JobCard(slug, slug, 0, "", None, "", str(e.findings[0]))
+        stock, parts = job.get("stock"), job.get("parts")
+        metal = ""
+        if isinstance(stock, dict):
+            metal = " ".join(str(stock[k])[:30] for k in ("thickness", "metal") if k in stock)
+        name = str(job.get("name") or slug)[:80]
+        number = len(parts) if isinstance(parts, list) else 0
+        return JobCard(slug, name, number, metal, self.summary(fingerprint), fingerprint)
+
+    def summary(self, fingerprint: str) -> Summary | None:
+        """Return what is known of a plan by its fingerprint, None when it was not made."""
+        try:
+            data = self.kept.get(fingerprint, CARD)
+        except ValueError:
+            return None
+        if data is None:
+            return None
+        try:
+            d = json.loads(data)
+            return Summary(**{k: tuple(v) if isinstance(v, list) else v for k, v in d.items()})
+        except (ValueError, TypeError):
+            return None
+
+    def note_plan(self, fingerprint: str, plan: Plan) -> Summary:
+        """Keep the plan's line and small picture for the start page, and return the line."""
+        known = self.summary(fingerprint)
+        if known is not None:
+            return known
+        made = summary_of(plan)
+        self.kept.put(fingerprint, CARD, json.dumps(asdict(made)).encode())
+        self.kept.put(fingerprint, THUMB, plate_thumb(plan, fingerprint).encode())
+        return made
+
+    def thumb(self, slug: str) -> str:
+        """Return the small picture of a planned job, empty when there is none."""
+        data = self.kept.get(self.shelf.fingerprint(slug, SALT), THUMB)
+        return data.decode() if data else ""
+
+    # ---- new ----
+
+    def add_demo(self) -> str:
+        """Put the demo on the shelf, or find it there unchanged, and return its slug."""
+        files = demo_files()
+        for slug in self.shelf.slugs():
+            if self.shelf.names(slug) == (JOB, KIT, *sorted(set(files) - {JOB, KIT})) and all(
+                self.shelf.path(slug, n).read_bytes() == data for n, data in files.items()
+            ):
+                return slug
+        return self.shelf.add("slipway cradle repair", files)
+
+    def add_job(
+        self, kind: str, given: Mapping[str, str], drawings: tuple[Upload, ...], offcut: tuple[Upload, ...]
+    ) -> str:
+        """Make a job from a page's fields and return its slug. Errors: see :func:`make_job`, :meth:`Shelf.add`."""
+        made = make_job(kind, given, drawings, offcut)
+        return self.shelf.add(str(read_toml(made.text, JOB).get("name")), job_files(made))
+
+    def add_part(
+        self, slug: str, kind: str, given: Mapping[str, str], drawings: tuple[Upload, ...], based_on: str
+    ) -> Held | Clash:
+        """Add a part to a job, one for each drawing. Errors: see :func:`add_parts`."""
+        held = self.shelf.read(slug, JOB)
+        made, _ = add_parts(held.text, self.shelf.folder(slug), kind, given, drawings)
+        if held.mark != based_on:
+            return Clash(held, made.text)
+        return self._keep(slug, made, based_on)
+
+    def _keep(self, slug: str, made: Made, based_on: str) -> Held | Clash:
+        for name, data in made.drawings.items():
+            self.shelf.keep_drawing(slug, name, data)
+        return self.shelf.save(slug, JOB, made.text, based_on)
+
+    # ---- changing ----
+
+    def change(self, slug: str, key: str, given: Mapping[str, str], based_on: str) -> tuple[OneValue, Held | Clash]:
+        """Change one value of a job or kit; nothing is saved when the result could not be planned.
+
+        Returns the value as it stood, and the file as saved or the clash.
+        Errors: LaglineError for a value that will not do; the files are then as they were.
+        """
+        job, kit = self.shelf.read(slug, JOB), self.shelf.read(slug, KIT)
+        one, text = changed(job.text, kit.text, key, given)
+        self.check(slug, one.file, text)
+        return one, self.shelf.save(slug, one.file, text, based_on)
+
+    def check(self, slug: str, file: str, text: str) -> tuple[Finding, ...]:
+        """Return the notes on a job or kit text; LaglineError when it could not be planned."""
+        if file == JOB:
+            return job_from_text(text, self.shelf.folder(slug), JOB)[1]
+        if file == KIT:
+            return kit_from_text(text, KIT)[1]
+        raise refuse("file-unknown", file[:60], "is not a text that is edited here", f"{JOB} or {KIT}")
+
+    # ---- taking away ----
+
+    def outputs(self, slug: str) -> tuple[str, ...]:
+        """Return the names of the files a planned job gives, made on first asking; none when it is not planned."""
+        return tuple(self._outputs(slug))
+
+    def _outputs(self, slug: str) -> dict[str, bytes]:
+        plan = self.room.known(slug)
+        if plan is None:
+            return {}
+        fingerprint = self.shelf.fingerprint(slug, SALT)
+        with _WRITING_OUT:
+            packed = self.kept.get(fingerprint, "outputs.zip")
+            if packed is not None:
+                try:
+                    with zipfile.ZipFile(io.BytesIO(packed)) as z:
+                        return {n: z.read(n) for n in z.namelist()}
+                except zipfile.BadZipFile:
+                    pass  # made again below
+            with DRAWING:
+                files = plan_outputs(plan)
+            self.kept.put(fingerprint, "outputs.zip", pack(files))
+            return files
+
+    def file(self, slug: str, name: str) -> bytes:
+        """Return one of a job's files: its texts and drawings, or one made from its plan.
+
+        Errors: LaglineError for a name it has not, naming those it has.
+        """
+        if name in self.shelf.names(slug):
+            return self.shelf.path(slug, name).read_bytes()
+        made = self._outputs(slug)
+        if name not in made:
+            known = ", ".join((*self.shelf.names(slug), *made))
+            raise refuse("file-unknown", slug, f'there is no file "{name[:60]}"', known)
+        return made[name]
+
+    def all_files(self, slug: str) -> bytes:
+        """Return everything of a job in one zip."""
+        own = {n: self.shelf.path(slug, n).read_bytes() for n in self.shelf.names(slug)}
+        return pack(own | self._outputs(slug))
+
+    def inputs_fault(self, slug: str) -> tuple[Finding, ...]:
+        """Return why a job cannot be planned as it stands; nothing when it can."""
+        try:
+            read_inputs(self.shelf.folder(slug))
+        except LaglineError as e:
+            return e.findings
+        return ()
+
+
+def pack(files: Mapping[str, bytes]) -> bytes:
+    """Return files as one zip, the same bytes for the same files."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as z:
+        for name, data in files.items():
+            info = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
+            info.compress_type = zipfile.ZIP_DEFLATED
+            info.external_attr = 0o644 << 16
+            z.writestr(info, data)
+    return out.getvalue()
