@@ -8,17 +8,16 @@ from typing import Any
 
 from lagline.trade.register import Limit, formula
 
-SERIES_FROM_PE = 20.0
-# Continuation to an imaginary wave number of the short-wave scattering cross-section of a cylinder
-# (1 + 0.49807659 x^-2/3 - 0.01117656 x^-4/3 - 0.01468652 x^-2 + 0.00488945 x^-8/3 + 0.00179345 x^-10/3, from memory).
-# The sum itself cancels by e^Pe, so beyond Pe 20 double precision runs out; this series agrees with a
-# 100 digit sum to 1e-7 there (tests/derived).
+SERIES_FROM_PE = 15.0
+# The sum cancels by e^Pe, so beyond Pe 15 double precision runs out. There the loss is taken as 4 p times a series in
+# p^(-2/3), the form of short-wave scattering by a cylinder; its coefficients were fitted to the sum carried in
+# up to 600 digits at Pe 20 to 600, and agree with it to 4e-10 (tests/derived/test_trade_cylinder.py).
 _SERIES = (
-    (0.99615318, -2 / 3),
-    (0.02235312, -4 / 3),
-    (0.01468652, -2.0),
-    (-0.0097789, -8 / 3),
-    (0.0035869, -10 / 3),
+    (0.99619302, -2 / 3),
+    (0.02235494, -4 / 3),
+    (0.01457334, -2.0),
+    (-0.00973981, -8 / 3),
+    (0.00370338, -10 / 3),
 )
 _CYLINDER_SOURCE = (
     "exact solution for an isothermal cylinder moving through a plate (derived); "
@@ -38,7 +37,7 @@ def cylinder_loss(pe: float) -> float:
     """Conduction loss of a molten cylinder moving through a plate.
 
     By the Wronskian the sum equals 2 pi SUM eps_n (-1)^n I_n(p)/K_n(p), which is what is summed (scaled
-    functions); from Pe 20 up its asymptotic series.
+    functions); from Pe 15 up its asymptotic series.
     Parameters: pe = v a/alpha with a the half width of the kerf [-]. Returns Q'/(k dT) - 2 Pe [-]; 0 at Pe 0.
     Check: Pe 1 gives 3.324482.
     """

@@ -75,7 +75,8 @@ def heat_needed(metal: str, pace_mm_s: float, kerf_mm: float) -> float:
 def pace_from_heat(metal: str, heat_w_mm: float, kerf_mm: float) -> float:
     """Pace at which a heat per depth [W/mm] is just used up in a kerf [mm]. [mm/s]
 
-    Solved in the logarithm between 1e-9 mm/s and the pace without any conduction; always has one root.
+    Solved in the logarithm between 1e-9 mm/s and the pace without any conduction; one root, and 1e-9 mm/s where
+    the heat is too little for any pace.
     """
     from scipy.optimize import brentq
 

@@ -68,7 +68,7 @@ def tilt_shift(height_mm: float, tilt_deg: float) -> float:
     "tolerance.stack",
     text="plus or minus = sqrt(SUM c_i^2)",
     gives="plus or minus on one cut edge [mm]",
-    source="independent contributions, root sum of squares (JCGM 100:2008, law of propagation)",
+    source="independent contributions, root sum of squares: JCGM 100:2008, law of propagation (from memory)",
 )
 def stack(contributions: tuple[Contribution, ...]) -> Figure:
     """Join contributions to the place of one edge, each plus or minus [mm], as independent.
