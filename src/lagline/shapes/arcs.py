@@ -67,9 +67,9 @@ def moved_ends(arc: Arc, a: Point, b: Point) -> Segment:
     return Arc(centre, abs(c), math.atan2(-c.imag, -c.real), arc.sweep)
 
 
-def _off_circle(pts: NDArray[np.float64], centre: NDArray[np.float64], radius: float) -> float:
-    """Furthest that vertices and chord middles lie off a circle [mm]."""
-    both = np.concatenate([pts, (pts[1:] + pts[:-1]) / 2])
+def _off_circle(pts: NDArray[np.float64], centre: NDArray[np.float64], radius: float, chords: bool) -> float:
+    """Furthest that vertices, and chord middles if asked, lie off a circle [mm]."""
+    both = np.concatenate([pts, (pts[1:] + pts[:-1]) / 2]) if chords else pts
     return float(np.abs(np.hypot(*(both - centre).T) - radius).max())
 
 
@@ -81,8 +81,10 @@ def _sweep(pts: NDArray[np.float64], centre: NDArray[np.float64]) -> float | Non
     return total if bool((steps * total > 0).all()) else None
 
 
-def closest_arc(vertices: Sequence[Point], tol_mm: float = NEAR_MM) -> Arc | Line | None:
+def closest_arc(vertices: Sequence[Point], tol_mm: float = NEAR_MM, chords: bool = True) -> Arc | Line | None:
     """Return the arc (full circle, line) through both ends that stays within ``tol_mm`` of the vertices, else None.
+
+    With ``chords`` it stays as close to the chords between them, which are then a curve's own flattening.
 
     The centre is the least-squares one on the chord's bisector; of a closed curve, of all vertices.
     """
@@ -103,7 +105,7 @@ def closest_arc(vertices: Sequence[Point], tol_mm: float = NEAR_MM) -> Arc | Lin
             return None
         centre, radius = mean + sol[:2], math.sqrt(inside)
         sweep = _sweep(pts, centre)
-        if sweep is None or abs(abs(sweep) - FULL) > 1e-6 or _off_circle(pts, centre, radius) > tol_mm:
+        if sweep is None or abs(abs(sweep) - FULL) > 1e-6 or _off_circle(pts, centre, radius, chords) > tol_mm:
             return None
         angle = math.atan2(a[1] - centre[1], a[0] - centre[0])
         return Arc((float(centre[0]), float(centre[1])), radius, angle, math.copysign(FULL, sweep))
@@ -118,7 +120,7 @@ def closest_arc(vertices: Sequence[Point], tol_mm: float = NEAR_MM) -> Arc | Lin
     t = float((up * ((q**2).sum(axis=1) - half * half)).sum()) / down
     radius = math.hypot(t, half)
     centre = (a + b) / 2 + t * normal
-    if radius > LARGEST_RADIUS_MM or _off_circle(pts, centre, radius) > tol_mm:
+    if radius > LARGEST_RADIUS_MM or _off_circle(pts, centre, radius, chords) > tol_mm:
         return None
     sweep = _sweep(pts, centre)
     if sweep is None or abs(sweep) >= FULL:

@@ -161,6 +161,7 @@ def _open_findings(
     dead = [(k, i) for i, path in enumerate(paths) for k in _ends(path) if degree[k] == 1]
     sizes = [sum(length(chains[e[0]]) for e in path) for path in paths]
     gaps: dict[int, tuple[float, Point, Point]] = {}
+    nearly: dict[int, set[int]] = defaultdict(set)  # which ends of a path have another open end close by
     if dead:
         points = shapely.points([table[k].point for k, _ in dead])
         near = shapely.STRtree(points).query(points, predicate="dwithin", distance=NEARLY_MM)
@@ -169,12 +170,14 @@ def _open_findings(
             if k == other or (i == j and sizes[i] < 4 * NEARLY_MM):
                 continue
             p, q = sorted((table[k].point, table[other].point))
-            gaps[i] = min(gaps.get(i, (math.inf, p, q)), (math.dist(p, q), p, q))
+            nearly[i].add(k)
+            gaps[i] = max(gaps.get(i, (0.0, p, q)), (math.dist(p, q), p, q))
     out = []
     for i, path in enumerate(paths):
         p, q = sorted(table[k].point for k in _ends(path))
         what = f"{sizes[i]:.1f} mm of line is open, from {at(p)} to {at(q)}; left out"
-        if i not in gaps:
+        # an outline that was meant to be closed has another end close by at both its ends
+        if len(nearly[i]) < 2:
             out.append(Finding("open-line", Severity.CAUTION, where, what, "only closed lines are parts"))
             continue
         gap, g, h = gaps[i]

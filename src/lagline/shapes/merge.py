@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Callable
 
+import numpy as np
 import shapely
 
 from lagline.records.geometry import Arc, Free, Line, Segment, chain_points, wrap
@@ -17,6 +18,10 @@ REAL_ARC = math.radians(20)  # a curve below this much turn is not called an arc
 ALIKE = 4.0  # neighbouring pieces of one curve differ in length by no more than this ratio
 FEWEST = 4
 SLIVER_MM = 0.02
+SHARP = math.radians(40)
+LONG_CHORD_MM = 1.0  # a bend flattened within 0.01 mm has no chord this long and this sharp beside it
+SAME_HEADING = math.radians(2)
+ALIKE_MM = 0.15
 
 
 def _turn(a: Segment, b: Segment) -> float:
@@ -31,7 +36,10 @@ def _from_corner(chain: Chain) -> Chain:
 
 
 def _runs(chain: Chain, together: Callable[[Segment, Segment], bool]) -> list[Chain]:
-    """Split a chain into runs of neighbours that belong together."""
+    """Split a closed chain into runs of neighbours that belong together, started where two do not."""
+    n = len(chain)
+    first = next((i for i in range(n) if not together(chain[i - 1], chain[i])), None)
+    chain = _from_corner(chain) if first is None else chain[first:] + chain[:first]
     runs: list[list[Segment]] = [[chain[0]]]
     for a, b in itertools.pairwise(chain):
         if together(a, b):
@@ -39,6 +47,23 @@ def _runs(chain: Chain, together: Callable[[Segment, Segment], bool]) -> list[Ch
         else:
             runs.append([b])
     return [tuple(r) for r in runs]
+
+
+def _at_corners(s: Segment) -> Chain:
+    """Split a free curve where its vertices make a corner, not a bend: sharp, or between two long chords."""
+    if not isinstance(s, Free):
+        return (s,)
+    v = s.vertices
+    if len(v) == 2:
+        return (Line(v[0], v[1]),)
+    steps = np.diff(np.asarray(v), axis=0)
+    size = np.hypot(*steps.T)
+    heading = np.arctan2(steps[:, 1], steps[:, 0])
+    turn = np.abs((np.diff(heading) + math.pi) % FULL - math.pi)
+    long = np.minimum(size[:-1], size[1:]) >= LONG_CHORD_MM
+    cuts = [0, *(np.flatnonzero((turn > SHARP) | ((turn > SMOOTH) & long)) + 1).tolist(), len(v) - 1]
+    pieces = (v[a : b + 1] for a, b in itertools.pairwise(cuts))
+    return tuple(Line(p[0], p[1]) if len(p) == 2 else Free(p) for p in pieces)
 
 
 def _nearly_ahead(a: Segment, b: Segment) -> bool:
@@ -59,37 +84,32 @@ def _one_line(chain: Chain) -> Chain:
 
 
 def _same_circle(a: Segment, b: Segment) -> bool:
+    """Whether two arcs run on smoothly round nearly one circle; :func:`_one_arc` has the last word."""
     return (
         isinstance(a, Arc)
         and isinstance(b, Arc)
         and a.sweep * b.sweep > 0
-        and math.dist(a.centre, b.centre) <= NEAR_MM
-        and abs(a.radius - b.radius) <= NEAR_MM
+        and abs(_turn(a, b)) < SAME_HEADING
+        and math.dist(a.centre, b.centre) <= ALIKE_MM
+        and abs(a.radius - b.radius) <= ALIKE_MM
     )
 
 
 def _one_arc(run: Chain, whole: bool) -> Chain:
+    """Return the one arc or circle that follows a run of arcs, the run itself when none does."""
     arcs = [s for s in run if isinstance(s, Arc)]
     if len(arcs) < 2 or len(arcs) != len(run):
         return run
     total = sum(s.sweep for s in arcs)
     first = arcs[0]
-    if whole and abs(abs(total) - FULL) < 1e-3:
-        n = len(arcs)
-        centre = (sum(s.centre[0] for s in arcs) / n, sum(s.centre[1] for s in arcs) / n)
-        radius = sum(s.radius for s in arcs) / n
-        return (Arc(centre, radius, first.angle, math.copysign(FULL, total)),)
-    if abs(total) > FULL - 1e-3:
+    circle = whole and abs(abs(total) - FULL) < SAME_HEADING
+    if not circle and abs(total) > FULL - SAME_HEADING:
         return run
+    if all(s.centre == first.centre and s.radius == first.radius for s in arcs):
+        return (Arc(first.centre, first.radius, first.angle, math.copysign(FULL, total) if circle else total),)
     pts = [s.at(s.angle + s.sweep * i / 8) for s in arcs for i in range(8)]
-    # chords are an eighth of an arc: the samples themselves are what must lie on the circle
-    centre = first.centre
-    if all(s.centre == centre and s.radius == first.radius for s in arcs):
-        return (Arc(centre, first.radius, first.angle, total),)
-    fitted = closest_arc((*pts, arcs[-1].end), math.inf)
-    if not isinstance(fitted, Arc) or max(abs(math.dist(p, fitted.centre) - fitted.radius) for p in pts) > NEAR_MM:
-        return run
-    return (fitted,)
+    fitted = closest_arc((*pts, pts[0] if circle else arcs[-1].end), chords=False)
+    return (fitted,) if isinstance(fitted, Arc) else run
 
 
 def _curve(run: Chain) -> Chain:
@@ -140,16 +160,17 @@ def _without_slivers(chain: Chain) -> Chain:
 def merge(chain: Chain) -> tuple[Chain, tuple[str, ...]]:
     """Return a closed chain with its edges run together, and words for what was taken as what."""
     words: list[str] = []
-    drawn = _one_line(_from_corner(_without_slivers(chain)))
-    out: Chain = tuple(_named_arc(s, REAL_ARC) for s in _from_corner(drawn))
-    runs = _runs(_from_corner(out), _one_curve)
+    split = tuple(piece for s in _without_slivers(chain) for piece in _at_corners(s))
+    drawn = _one_line(split)
+    out: Chain = tuple(_named_arc(s, REAL_ARC) for s in drawn)
+    runs = _runs(out, _one_curve)
     out = tuple(_named_arc(s, 0.0) for r in runs for s in _curve(r))
     if len(out) < len(drawn):
         words.append("runs of short pieces taken as one curve")
     if any(isinstance(s, Arc) and s not in drawn for s in out):
         words.append(f"curves taken as the arcs they follow within {NEAR_MM} mm")
     before = len(out)
-    grouped = _runs(_from_corner(out), _same_circle)
+    grouped = _runs(out, _same_circle)
     out = tuple(s for r in grouped for s in _one_arc(r, len(grouped) == 1))
     if len(out) < before:
         words.append("arcs of one circle joined")

@@ -16,6 +16,7 @@ from lagline.shapes.clean import Chain, at
 from lagline.shapes.region import FLATTEN_MM
 
 SMALLEST_MM2 = 0.1
+THINNEST_MM = 0.5
 
 
 def _place(polygon: Polygon) -> Point:
@@ -62,6 +63,11 @@ def nest(chains: Sequence[Chain], where: str) -> tuple[tuple[Outline, ...], list
                 Finding("outline-crosses-itself", Severity.NO_GO, where, message, "an outline that does not")
             )
             continue
+        if 2 * polygon.area / polygon.length < THINNEST_MM:
+            message = (
+                f"an outline {polygon.length / 2:.1f} mm long is only {2 * polygon.area / polygon.length:.2f} mm wide"
+            )
+            findings.append(Finding("outline-thin", Severity.CAUTION, where, message, "wider than the kerf"))
         sound.append((chain, polygon))
     if tiny:
         message = f"{tiny} closed line{'s' * (tiny > 1)} round no area removed"
