@@ -17,7 +17,7 @@ from lagline.shapes.region import polygon
 
 TOUCH_MM = 1e-4  # how much nearer than the gap still counts as touching it
 TIGHT_MM = 0.01  # below this gap areas are compared instead of distances
-CELLS = 200_000  # grid points on a plate; sets the grid
+CELLS = 150_000  # grid points on a plate; sets the grid
 SLIDES = 3  # lies of one part slid home before the best is taken
 TRIES = 6  # likely places looked at exactly, per lie
 RECENT = 40  # neighbours whose corners are tried exactly
@@ -226,13 +226,7 @@ class Filling:
             )
         else:
             best = None
-        rough = []
-        for n, lie in enumerate(fits):
-            places = self.loose.places(self.marks(lie).loose)
-            if places:
-                column = self.loose.cell(lowest(places))[0]
-                end = max(self.used, column * self.grid + self._run(lie))
-                rough.append((round(end / self.grid), not lie.square, column, n, lie, places))
+        rough = self._rough(fits, near=True) or self._rough(fits, near=False)
         rough.sort(key=lambda r: r[:4])
         slid = 0
         for end_cells, _, _, _, lie, places in rough:
@@ -250,6 +244,22 @@ class Filling:
                 if spot is not None and (best is None or self.rank(spot) < self.rank(best)):
                     best = spot
         return best and self.slide(best, 2 * self.grid)
+
+    def _rough(self, fits: list[Lie], *, near: bool) -> list[tuple[int, bool, int, int, Lie, int]]:
+        """Return the lies that have likely places on the grid; ``near`` looks no further than one part beyond the
+        metal already taken."""
+        reach = max((self._run(k) for k in fits), default=0.0)
+        columns = math.ceil((self.used + self.gap + reach) / self.grid) + 2 if near else None
+        self.loose.look(columns)
+        self.safe.look(columns)
+        rough = []
+        for n, lie in enumerate(fits):
+            places = self.loose.places(self.marks(lie).loose)
+            if places:
+                column = self.loose.cell(lowest(places))[0]
+                end = max(self.used, column * self.grid + self._run(lie))
+                rough.append((round(end / self.grid), not lie.square, column, n, lie, places))
+        return rough
 
     def _at(self, cell: tuple[int, int]) -> tuple[float, float]:
         i, j = cell if self.long_axis == 0 else cell[::-1]

@@ -81,6 +81,7 @@ class Field:
 
     free: Bits
     number: int = 0
+    _all: int = 0
     _up: dict[int, int] = field(default_factory=dict)
     _block: dict[tuple[int, int], int] = field(default_factory=dict)
     _inside: dict[int, int] = field(default_factory=dict)
@@ -90,7 +91,13 @@ class Field:
 
     def _renew(self) -> None:
         packed = np.packbits(self.free.ravel(), bitorder="little")
-        self.number = int.from_bytes(packed.tobytes(), "little")
+        self._all = int.from_bytes(packed.tobytes(), "little")
+        self.look()
+
+    def look(self, columns: int | None = None) -> None:
+        """Look only at the first columns from here on (all of them when None): less to shift."""
+        rows = self.free.shape[1]
+        self.number = self._all if columns is None else self._all & ((1 << max(0, columns) * rows) - 1)
         self._up, self._block = {1: self.number}, {}
 
     def take(self, bits: Bits, at: tuple[int, int]) -> None:
