@@ -1,0 +1,222 @@
+"""The verdict stage: can each step go, what is its weakest link, and what does the whole job come to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+
+from lagline.planning.cautions import cautions
+from lagline.planning.fit import circle_of, size_fit, size_of
+from lagline.planning.money import totals
+from lagline.planning.plate_use import plate_uses
+from lagline.planning.settings import tip_for
+from lagline.planning.tank import Tank, wait_for
+from lagline.records.figure import Figure
+from lagline.records.finding import Finding, Severity
+from lagline.records.job import Job
+from lagline.records.kit import Kit
+from lagline.records.plan import (
+    Blank,
+    Clock,
+    Cut,
+    Layout,
+    Method,
+    PlateUse,
+    Setting,
+    Start,
+    Step,
+    StraightGuide,
+    Timetable,
+    Totals,
+    Verdict,
+)
+from lagline.trade.duty import PERIOD_S, allowed_share
+from lagline.trade.kerf import kerf_of_tip
+from lagline.trade.register import formula
+from lagline.trade.severance import edge_limit, pierce_limit, sever_limit
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """One thing a step hangs on: spare share of its limit (below zero: it does not hold), and why in shop words.
+
+    A ``soft`` link is worth knowing but stops nothing: its margin never goes below zero.
+    """
+
+    name: str
+    margin: float
+    why: str
+    remedy: str = ""
+    soft: bool = False
+
+    @property
+    def spare(self) -> float:
+        return max(0.0, self.margin) if self.soft else self.margin
+
+
+def judge(
+    job: Job,
+    kit: Kit,
+    blanks: tuple[Blank, ...],
+    settings: tuple[Setting, ...],
+    layout: Layout,
+    cuts: tuple[Cut, ...],
+    steps: tuple[Step, ...],
+    timetable: Timetable,
+) -> tuple[tuple[Verdict, ...], tuple[PlateUse, ...], Totals, tuple[Finding, ...]]:
+    """Return a verdict for each step, the use of each plate, the job's totals, and findings.
+
+    Findings: no-gos by their cause with the steps they stop, tolerances that may not be met, offcuts worth keeping,
+    metal without a price, and the cautions that go with the job.
+    """
+    by_id = {s.id: s for s in settings}
+    roles = {c.id: c.role for c in cuts}
+    verdicts: list[Verdict] = []
+    stopped: list[tuple[Link, Step]] = []
+    tight: list[tuple[Link, Step]] = []
+    for step, clock in zip(steps, timetable.clocks, strict=True):
+        setting = by_id[step.setting]
+        fit = size_fit(step, setting, kit, size_of(step, blanks, layout))
+        wanted = blanks[layout.placed[step.placed].part].part.tolerance_mm
+        links = links_of(step, clock, setting, kit, roles.get(step.cut, ""))
+        tolerance = tolerance_link(fit, wanted) if wanted > 0 else None
+        if tolerance is not None:
+            links = (*links, tolerance)
+            if tolerance.margin < 0:
+                tight.append((tolerance, step))
+        verdicts.append(verdict(step.number, links, fit))
+        stopped.extend((link, step) for link in links if link.spare < 0 and link is not tolerance)
+    uses, f_plates = plate_uses(job, blanks, settings, layout, steps)
+    sums, f_money = totals(job, kit, settings, steps, timetable, uses)
+    findings = (
+        *_grouped("cannot-go", Severity.NO_GO, stopped),
+        *_tolerance_findings(tight),
+        *f_plates,
+        *f_money,
+        *cautions(job, kit, settings, steps),
+    )
+    return tuple(verdicts), uses, sums, findings
+
+
+def verdict(number: int, links: tuple[Link, ...], fit: Figure) -> Verdict:
+    """Return the verdict of a step from its links; the first of equally weak links is named."""
+    weakest = min(links, key=lambda k: k.spare)
+    why = tuple(k.why for k in sorted(links, key=lambda k: k.spare))
+    return Verdict(number, weakest.spare >= 0, weakest.name, weakest.spare, fit, why)
+
+
+@formula(
+    "verdict.margin",
+    text="margin = (limit - asked) / limit of the weakest link",
+    gives="spare share [-], below zero for a no-go",
+    source="definition; each limit from its own formula",
+)
+def links_of(step: Step, clock: Clock, setting: Setting, kit: Kit, role: str) -> tuple[Link, ...]:
+    """Return every link a step hangs on, tolerance left out."""
+    if step.method is Method.DRILL:
+        most = kit.guides.drill_max_mm
+        why = f"drill {step.diameter_mm:.1f} mm, drills to hand to {most:g} mm"
+        return (Link("drill", _spare(step.diameter_mm, most), why, "a larger drill, or a hole saw"),)
+    links = [*_thickness(step, setting, kit), _duty(clock, setting, kit), _air(clock, kit), _hand(setting, kit)]
+    circle = circle_of(step.line)
+    if role == "hole" and circle is not None:
+        d, least = 2 * circle.radius, setting.min_hole_mm
+        why = f"hole {d:.1f} mm, smallest by hand {least.low:.1f} to {least.high:.1f} mm"
+        links.append(Link("hole size", (d - least.low) / d, why, "drill it"))
+    if isinstance(step.guide, StraightGuide):
+        held = step.guide.hold != "no hold"
+        why = f"guide held by {step.guide.hold}" if held else "nothing holds the guide: no clamp reaches"
+        links.append(Link("guide hold", 1.0 if held else 0.0, why, "a helper's weight, tack or magnet", soft=True))
+    return tuple(links)
+
+
+def _spare(asked: float, limit: float) -> float:
+    return (limit - asked) / limit if limit > 0 else (-1.0 if asked > 0 else 0.0)
+
+
+def _thickness(step: Step, setting: Setting, kit: Kit) -> list[Link]:
+    amps, power, t = setting.current_a, kit.power, setting.true_thickness_mm
+    tip = tip_for(kit, amps)
+    most_a = min(power.rated_current_a, tip.max_current_a)
+    out = []
+    if amps > most_a + 1e-9:
+        why = f"{amps:g} A asked, {most_a:g} A at most with set and tip"
+        out.append(Link("current", _spare(amps, most_a), why, f"{most_a:g} A at most"))
+    rated_a = power.rated_current_a
+    rated_kerf = kerf_of_tip(tip_for(kit, rated_a), rated_a).value
+    edge = edge_limit(power, rated_kerf, setting.stock.metal, amps, setting.kerf_mm)
+    if t <= edge.value:
+        out.append(Link("thickness", _spare(t, edge.value), f"{t:.1f} mm through, clean to {edge.value:.1f} mm"))
+    else:
+        sever = sever_limit(edge).value
+        why = f"{t:.1f} mm through, clean to {edge.value:.1f} mm, severed to {sever:.1f} mm"
+        out.append(Link("thickness", _spare(t, sever), why, "more current, a bigger set, a saw"))
+    if step.start is Start.PIERCE:
+        limit = pierce_limit(power, edge)
+        why = f"pierce {t:.1f} mm, limit {limit.value:.1f} mm ({limit.low:.1f} to {limit.high:.1f})"
+        out.append(Link("pierce", _spare(t, limit.value), why, "start from an edge or a drilled hole"))
+    return out
+
+
+def _duty(clock: Clock, setting: Setting, kit: Kit) -> Link:
+    most = allowed_share(setting.current_a, kit.power.duty) * PERIOD_S
+    why = f"{clock.arc_s:.0f} s of arc in one go, {most:.0f} s allowed in ten minutes at {setting.current_a:g} A"
+    return Link("duty", _spare(clock.arc_s, most), why, "cut it in pieces with a rest between, or turn down")
+
+
+def _air(clock: Clock, kit: Kit) -> Link:
+    """Spare share of a full tank, the compressor running while the torch blows."""
+    air, use = kit.air, kit.air.use_l_min.value
+    flow_s = air.pre_flow_s + clock.arc_s + air.post_flow_s
+    full = Tank.full(air)
+    need = full.needed_kpa_g(flow_s, use)
+    margin = (air.cut_out_kpa_g - need) / (air.cut_out_kpa_g - air.least_kpa_g)
+    if not wait_for(full, flow_s, use).enough:
+        margin = min(margin, -1e-3)
+    why = f"{flow_s:.0f} s of air want {need:.0f} kPa in the tank, cut-out {air.cut_out_kpa_g:.0f} kPa"
+    return Link("air", margin, why, "cut it in pieces, a larger tank, or a larger compressor")
+
+
+def _hand(setting: Setting, kit: Kit) -> Link:
+    low, high, pace = kit.operator.pace_low_mm_s, kit.operator.pace_high_mm_s, setting.pace_mm_s.value
+    why = f"pace {pace:.1f} mm/s, the hand holds {low:.1f} to {high:.1f} mm/s"
+    if setting.pace_mm_s.formula == "pace.held":
+        why += "; the arc would go faster"
+    return Link("pace", (pace - low) / pace if pace > 0 else 0.0, why, soft=True)
+
+
+def tolerance_link(fit: Figure, wanted_mm: float) -> Link:
+    """Link of the tolerance asked [mm]: it stops a step only when even the lucky end of the fit is outside it."""
+    why = f"plus or minus {wanted_mm:.2f} mm wanted, {fit.value:.2f} mm expected ({fit.low:.2f} to {fit.high:.2f})"
+    lucky = fit.low <= wanted_mm
+    remedy = "grind to size, leave stock and machine, or allow more"
+    return Link("tolerance", _spare(fit.value, wanted_mm), why, remedy, soft=lucky)
+
+
+def _numbers(steps: list[Step]) -> str:
+    """Step numbers in words, runs drawn together: ``steps 1 to 4, 7``."""
+    numbers = sorted({s.number for s in steps})
+    runs: list[str] = []
+    for _, group in groupby(enumerate(numbers), key=lambda pair: pair[1] - pair[0]):
+        run = [n for _, n in group]
+        runs.append(str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}")
+    return f"step{'s' if len(numbers) > 1 else ''} {', '.join(runs)}"
+
+
+def _grouped(code: str, severity: Severity, links: list[tuple[Link, Step]]) -> tuple[Finding, ...]:
+    groups: dict[tuple[str, str, str], list[Step]] = {}
+    for link, step in links:
+        groups.setdefault((link.name, link.why, link.remedy), []).append(step)
+    return tuple(
+        Finding(code, severity, _numbers(steps), f"{name}: {why}", remedy)
+        for (name, why, remedy), steps in groups.items()
+    )
+
+
+def _tolerance_findings(links: list[tuple[Link, Step]]) -> tuple[Finding, ...]:
+    may = [(k, s) for k, s in links if k.soft]
+    never = [(k, s) for k, s in links if not k.soft]
+    return (
+        *_grouped("tolerance-short", Severity.NO_GO, never),
+        *_grouped("tolerance-doubtful", Severity.CAUTION, may),
+    )
