@@ -59,8 +59,10 @@ def with_allowance(part: Part, units: str) -> tuple[Outline, tuple[Finding, ...]
     if not polygon(cut).is_valid:  # cannot come from growing outwards and shrinking holes, unless a loop went wrong
         say = "the grinding allowance makes the outline cross itself: the part is cut as drawn"
         return part.outline, (*findings, Finding("allowance-crosses", Severity.CAUTION, part.name, say))
-    if (added := _added(part, units)) and cut != part.outline:
-        findings.append(Finding("allowance", Severity.NOTE, part.name, f"cut larger than drawn, to be ground: {added}"))
+    added, usual = _added(part, units)
+    if added and cut != part.outline:
+        say = f"cut larger than drawn, to be ground: {added}"
+        findings.append(Finding("allowance", Severity.NOTE, part.name, say, "common practice, no source: " + usual))
     return cut, tuple(findings)
 
 
@@ -82,16 +84,17 @@ def _drilled(part: Part, hole: Loop) -> bool:
     return isinstance(s, Arc) and s.is_circle and must_drill(2 * s.radius, part.stock.thickness_mm)
 
 
-def _added(part: Part, units: str) -> str:
-    """What is added on which edges, in words."""
-    words = []
+def _added(part: Part, units: str) -> tuple[str, str]:
+    """What is added on which edges, and what is usual, in words."""
+    words, usual = [], []
     for use in EdgeUse:
         names = [e.name for e in part.edges if e.use is use]
-        amount = grinding_allowance(use).value
-        if names and amount > 0:
+        f = grinding_allowance(use)
+        if names and f.value > 0:
             listed = ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
-            words.append(f"{show_length(amount, units, 64)} for {use} on {listed}")
-    return "; ".join(words)
+            words.append(f"{show_length(f.value, units, 64)} for {use} on {listed}")
+            usual.append(f"{show_length(f.low, units, 64)} to {show_length(f.high, units, 64)} for {use}")
+    return "; ".join(words), "; ".join(usual)
 
 
 def _shape_findings(part: Part, cut: Outline, units: str) -> Iterator[Finding]:

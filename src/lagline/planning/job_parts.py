@@ -13,6 +13,7 @@ from lagline.records.errors import LaglineError, refuse
 from lagline.records.geometry import Line, Outline, Point
 from lagline.records.job import Edge, EdgeUse, Part, Size
 from lagline.shapes.named import SHAPES, make_shape
+from lagline.shapes.units import ASKED
 
 T = TypeVar("T")
 MOST_COPIES = 5000
@@ -121,12 +122,16 @@ def _from_file(f: Fields, source: Source) -> list[tuple[str, Outline, str]]:
     from lagline.shapes.read import read_drawing  # ezdxf and svgelements are slow to load
 
     name = read_text(f.data["file"], f.at("file"))
-    drawing_unit = f.take("drawing_unit", choice("mm", "cm", "m", "in", "ft"), None)
+    drawing_unit = f.take("drawing_unit", choice(*ASKED), None)
     pick = f.take("outline", whole(1, 10_000), 0)
     each = f.take("each", read_flag, False)
     path = source.folder / name
     if not source.anywhere and not path.resolve().is_relative_to(source.folder.resolve()):
         raise refuse("file-outside", f.at("file"), f"{shown(name)} lies outside the job's folder", "a file in it")
+    if not path.is_file():
+        raise refuse(
+            "file-missing", f.at("file"), f"there is no file {shown(name)}", "a DXF or SVG beside the job file"
+        )
     drawing = read_drawing(path, drawing_unit)
     f.findings.extend(drawing.findings)
     return _choose(f, name, drawing.outlines, pick, each)
