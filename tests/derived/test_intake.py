@@ -11,7 +11,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lagline.data.demo import demo_files
+from lagline.data.demo_files import demo_files
 from lagline.planning.features import features
 from lagline.planning.intake import _across, intake
 from lagline.planning.job_file import job_from_text, read_job

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from lagline.data.demo import demo_files
+from lagline.data.demo_files import demo_files
 from lagline.planning.job_file import job_from_text, read_job
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Severity

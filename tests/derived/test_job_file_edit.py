@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lagline.data.demo import demo_files
+from lagline.data.demo_files import demo_files
 from lagline.planning.job_edit import remove_value, set_value
 from lagline.records.errors import LaglineError
 

@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from lagline.data.demo import demo_files
+from lagline.data.demo_files import demo_files
 from lagline.planning.kit_file import generic_kit, kit_from_text, read_kit
 from lagline.records.errors import LaglineError
 from lagline.records.figure import Spread

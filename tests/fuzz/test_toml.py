@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from lagline.data.demo import demo_files
+from lagline.data.demo_files import demo_files
 from lagline.planning.intake import intake
 from lagline.planning.job_edit import remove_value, set_value
 from lagline.planning.job_file import job_from_text, read_job
