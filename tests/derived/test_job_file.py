@@ -54,7 +54,7 @@ def test_demo_reads_whole(demo):
     assert cheek.edge("e1").use is EdgeUse.WELD
     stiffener = job.parts[-1]
     assert stiffener.edge("bottom").bevel_deg == 30
-    assert cheek.tolerance_mm == 25.4 / 16
+    assert cheek.tolerance_mm == 25.4 / 8
 
 
 def test_fields_of_the_job():
