@@ -12,6 +12,7 @@ from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Outline, Point
 
 LONGEST_MM = 100_000.0
+SMALLEST_MM = 0.1
 MOST = 1_000
 CORNERS = ("bottom-left", "bottom-right", "top-right", "top-left")
 
@@ -23,7 +24,7 @@ class Param:
     """One thing a named shape asks for.
 
     ``kind`` is ``length`` [mm], ``count``, ``angle`` [deg], ``choice``, ``corners`` or ``points``. ``least`` and
-    ``most`` bound numbers; a length that may be zero means "none".
+    ``most`` bound counts and angles; a length that may be left out may be 0, for none.
     """
 
     name: str
@@ -121,9 +122,9 @@ def _number(p: Param, value: Given, faults: Faults) -> float | None:
     if p.kind == "count" and number != math.floor(number):
         faults.add(p.name, f"{show(number)} is not a whole number", p.meaning)
         return None
-    above_zero = p.required and p.kind == "length"
-    if number < p.least or number > p.most or (above_zero and number <= 0):
-        low = "above 0" if above_zero else f"at least {show(p.least)}"
+    least, none = (SMALLEST_MM, not p.required) if p.kind == "length" else (p.least, False)
+    if not (least <= number <= p.most or (none and number == 0)):
+        low = "0 for none, or " * none + f"at least {show(least)}"
         faults.add(p.name, f"{show(number)}{unit} is out of range", f"{low}, at most {show(p.most)}{unit}")
         return None
     return number
