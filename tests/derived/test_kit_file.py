@@ -68,6 +68,11 @@ def test_what_is_given_is_not_a_default_and_the_rest_stays_one():
     assert kit.torch.standoff_mm.default
 
 
+def test_several_lens_rules_may_be_named():
+    kit, _ = kit_from_text('[bench]\nlens_rule = "29 cfr 1910.133; EN 169:2002"', "k")
+    assert kit.bench.lens_rule == "29 CFR 1910.133; EN 169:2002"
+
+
 def test_a_plain_value_has_no_spread():
     kit, _ = kit_from_text('units = "mm"\n[torch]\nstandoff = 2', "k")
     assert kit.torch.standoff_mm == Spread.exact(2.0)
@@ -136,6 +141,8 @@ def test_quantities_carry_their_unit(field, given, got, want):
         ('[guides]\nstraightedges = "48"', "guides: straightedges"),
         ('[guides]\nstraightedges = ["48", "two feet"]', "guides: straightedges[2]"),
         ('[bench]\ncurrency = "doubloons of gold"', "bench: currency"),
+        ('[bench]\nlens_rule = "looks dark enough"', "bench: lens_rule"),
+        ('[bench]\nlens_rule = "29 CFR 1910.133;"', "bench: lens_rule"),
         ("[bench]\nmetal_per_kg = { brass = 9 }", "bench: metal_per_kg: brass"),
         ("[bench]\nmetal_per_kg = { steel = -1 }", "bench: metal_per_kg: steel"),
         ("[bench]\nlabour_per_h = { value = 50, low = 60, high = 70 }", "bench: labour_per_h"),

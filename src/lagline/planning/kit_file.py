@@ -14,6 +14,7 @@ from lagline.planning.fields import (
     Fields,
     choice,
     length,
+    nearest,
     number,
     quantity,
     read_file,
@@ -29,6 +30,7 @@ from lagline.records.errors import LaglineError, refuse
 from lagline.records.figure import Spread
 from lagline.records.finding import Finding, Severity
 from lagline.records.kit import Air, Bench, Guides, Kit, Operator, PowerSet, Tip, Torch
+from lagline.trade.safety import lens_rules
 
 METALS = ("steel", "stainless", "aluminium")
 MOST_TIPS = 20
@@ -295,7 +297,7 @@ def _bench(t: _Both) -> Bench:
         tip_set_cost=t.get("tip_set_cost", _plain(money)),
         starts_per_tip_set=t.get("starts_per_tip_set", _spread(number(1, 100_000, "starts"))),
         energy_per_kwh=t.get("energy_per_kwh", _plain(money)),
-        lens_rule=t.get("lens_rule", _plain(read_text)),
+        lens_rule=t.get("lens_rule", _plain(_read_lens_rules)),
         cup_gap_mm=t.get("cup_gap", _mm(0, 200)),
     )
     price.own.done()
@@ -308,6 +310,18 @@ def _read_currency(given: object, where: str) -> str:
     if len(text) > 8:
         raise refuse("field-bad", where, f"{shown(given)} is too long", "up to 8 letters, such as USD")
     return text
+
+
+def _read_lens_rules(given: object, where: str) -> str:
+    """One or more rules parted by ``;``, each one the shade table knows."""
+    known = {rule.lower(): rule for rule in lens_rules()}
+    rules = [r.strip() for r in read_text(given, where).split(";")]
+    for rule in rules:
+        if rule.lower() not in known:
+            raise refuse(
+                "field-bad", where, f"{shown(rule)} is not a rule with shades here", nearest(rule, lens_rules())
+            )
+    return "; ".join(known[r.lower()] for r in rules)
 
 
 def _check_together(kit: Kit, top: Fields) -> None:
