@@ -120,7 +120,7 @@ def _mm(value: float) -> str:
 
 
 def _ipm(pace_mm_s: float) -> str:
-    return f"{pace_mm_s * 60 / 25.4:.0f} in/min"
+    return f"{pace_mm_s * 60 / 25.4:.0f} in/min ({pace_mm_s:.1f} mm/s)"
 
 
 def _one(
