@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
@@ -16,6 +17,7 @@ from lagline.records.job import Plate
 from lagline.shapes.region import polygon
 
 TOUCH_MM = 1e-4  # how much nearer than the gap still counts as touching it
+THIN_MM = 2e-4  # how far a lie is shrunk to ask whether areas, not only edges, meet
 TIGHT_MM = 0.01  # below this gap areas are compared instead of distances
 CELLS = 150_000  # grid points on a plate; sets the grid
 SLIDES = 3  # lies of one part slid home before the best is taken
@@ -33,21 +35,14 @@ class Spot:
     y: float
 
 
-@dataclass(frozen=True, slots=True)
-class Marks:
-    """A lie on the grid: as a mover (loose and safe) and grown by the gap as an obstacle."""
-
-    loose: Stamp
-    safe: Stamp
-    pad: int
-    near: BaseGeometry
-    far: BaseGeometry
+StampKey = tuple[int, float, bool, float, int]
+Shapes = npt.NDArray[np.object_]
 
 
 class Filling:
     """A plate, the parts laid on it so far, and the free metal on a grid."""
 
-    def __init__(self, index: int, plate: Plate, gap_mm: float, marks: dict[tuple[int, float, bool, float], Marks]):
+    def __init__(self, index: int, plate: Plate, gap_mm: float, stamps: dict[StampKey, Stamp]):
         self.index, self.plate, self.gap = index, plate, gap_mm
         self.area = polygon(plate.outline)
         x0, y0, x1, y1 = self.area.bounds
@@ -64,7 +59,8 @@ class Filling:
         self.shapes = np.empty(16, dtype=object)
         self.bounds = np.full((16, 4), np.inf)
         self.full: set[int] = set()  # parts that found no place; metal only ever gets less
-        self._marks = marks
+        self._stamps = stamps
+        self._shapes: dict[tuple[int, float, bool, float], BaseGeometry] = {}
         self._points = (
             max(1, math.ceil((self.limits[2] - self.limits[0]) / self.grid)),
             max(1, math.ceil((self.limits[3] - self.limits[1]) / self.grid)),
@@ -78,37 +74,57 @@ class Filling:
 
     def redraw(self) -> None:
         """Draw plate and parts on the grid afresh."""
-        corner = self.limits[:2]
-        usable = self.area.buffer(-self.plate.margin_mm, quad_segs=16)
-        safe = self.area.buffer(-self.plate.margin_mm - _HALF * self.grid, quad_segs=16)
-        self.loose = Field(self._oriented(fill(usable, corner, self.grid, self._points)).copy())
-        self.safe = Field(self._oriented(fill(safe, corner, self.grid, self._points)).copy())
+        self.loose = self._bare(0.0)
+        self._safe: Field | None = None  # drawn when first asked for: most searches never need it
+        self._safely_drawn = 0
         for spot in self.spots:
-            self._draw(spot)
+            self._draw(self.loose, spot, self.gap)
 
-    def _draw(self, spot: Spot) -> None:
-        marks = self.marks(spot.lie)
-        for field, grown in ((self.loose, marks.near), (self.safe, marks.far)):
-            x, y = spot.x - self.limits[0], spot.y - self.limits[1]
-            bx0, by0, bx1, by1 = grown.bounds
-            i, j = math.floor((x + bx0) / self.grid), math.floor((y + by0) / self.grid)
-            size = (math.ceil((bx1 - bx0) / self.grid) + 2, math.ceil((by1 - by0) / self.grid) + 2)
-            bits = fill(grown, (i * self.grid - x, j * self.grid - y), self.grid, size)
-            field.take(self._oriented(bits), (i, j) if self.long_axis == 0 else (j, i))
+    def _bare(self, inset_mm: float) -> Field:
+        usable = self.area.buffer(-self.plate.margin_mm - inset_mm, quad_segs=16)
+        return Field(self._oriented(fill(usable, self.limits[:2], self.grid, self._points)).copy())
 
-    def marks(self, lie: Lie) -> Marks:
-        """Return the lie on this plate's grid."""
-        key = (lie.part, lie.turn, lie.mirror, self.grid * (1 if self.long_axis == 0 else -1))
-        if key not in self._marks:
-            g, pad = self.grid, 1
-            size = (math.ceil(lie.width / g), math.ceil(lie.height / g))
-            loose = self._oriented(fill(lie.shape, (0.0, 0.0), g, size))
-            wide = lie.shape.buffer(_HALF * g, quad_segs=4)
-            safe = self._oriented(fill(wide, (-pad * g, -pad * g), g, (size[0] + 2 * pad, size[1] + 2 * pad)))
-            near = lie.shape.buffer(self.gap, quad_segs=8) if self.gap else lie.shape
-            far = lie.shape.buffer(self.gap + _HALF * g, quad_segs=8)
-            self._marks[key] = Marks(stamp(loose), stamp(safe), pad, near, far)
-        return self._marks[key]
+    def safe(self) -> Field:
+        """Return the grid on which a safe mover that fits is clear for certain."""
+        inset = _HALF * self.grid
+        if self._safe is None:
+            self._safe, self._safely_drawn = self._bare(inset), 0
+        for spot in self.spots[self._safely_drawn :]:
+            self._draw(self._safe, spot, self.gap + inset)
+        self._safely_drawn = len(self.spots)
+        self._safe.look()
+        return self._safe
+
+    def _draw(self, field: Field, spot: Spot, by_mm: float) -> None:
+        grown = self._grown(spot.lie, by_mm)
+        x, y = spot.x - self.limits[0], spot.y - self.limits[1]
+        bx0, by0, bx1, by1 = grown.bounds
+        i, j = math.floor((x + bx0) / self.grid), math.floor((y + by0) / self.grid)
+        size = (math.ceil((bx1 - bx0) / self.grid) + 2, math.ceil((by1 - by0) / self.grid) + 2)
+        bits = fill(grown, (i * self.grid - x, j * self.grid - y), self.grid, size)
+        field.take(self._oriented(bits), (i, j) if self.long_axis == 0 else (j, i))
+
+    def _size(self, lie: Lie) -> tuple[int, int]:
+        return math.ceil(lie.width / self.grid), math.ceil(lie.height / self.grid)
+
+    def _stamp(self, lie: Lie) -> Stamp:
+        """The lie on the grid as drawn."""
+        key = (lie.part, lie.turn, lie.mirror, self.grid, self.long_axis)
+        if key not in self._stamps:
+            self._stamps[key] = stamp(self._oriented(fill(lie.shape, (0.0, 0.0), self.grid, self._size(lie))))
+        return self._stamps[key]
+
+    def _safe_stamp(self, lie: Lie) -> Stamp:
+        """The lie with half a grid square round it, one point further out on every side."""
+        g, (nx, ny) = self.grid, self._size(lie)
+        return stamp(self._oriented(fill(self._grown(lie, _HALF * g), (-g, -g), g, (nx + 2, ny + 2))))
+
+    def _grown(self, lie: Lie, by_mm: float) -> BaseGeometry:
+        key = (lie.part, lie.turn, lie.mirror, by_mm)
+        if key not in self._shapes:
+            corner = "mitre" if by_mm < 0 else "round"
+            self._shapes[key] = lie.shape.buffer(by_mm, quad_segs=8, join_style=corner) if by_mm else lie.shape
+        return self._shapes[key]
 
     # -- exact ------------------------------------------------------------------------------------------------
 
@@ -120,20 +136,20 @@ class Filling:
         right, top = x + lie.width, y + lie.height
         if right > x1 + TOUCH_MM or top > y1 + TOUCH_MM:
             return False
-        shift = np.array([x, y])
         b, g = self.bounds[: len(self.spots)], self.gap
         near = np.flatnonzero((b[:, 0] < right + g) & (b[:, 2] > x - g) & (b[:, 1] < top + g) & (b[:, 3] > y - g))
-        shape = shapely.transform(lie.shape, lambda a: a + shift) if g >= TIGHT_MM or not self.plain else None
-        thin = shapely.transform(lie.thin, lambda a: a + shift) if g < TIGHT_MM or not self.plain else None
-        if (
-            near.size
-            and shapely.dwithin(self.shapes[near], *((shape, g - TOUCH_MM) if g >= TIGHT_MM else (thin, g))).any()
-        ):
+        if near.size and self._meets(lie, x, y, self.shapes[near], g):
             return False
-        if self.plain:
-            return True
-        m = self.plate.margin_mm
-        return not shapely.dwithin(self.walls, *((shape, m - TOUCH_MM) if m >= TIGHT_MM else (thin, m))).any()
+        return self.plain or not self._meets(lie, x, y, self.walls, self.plate.margin_mm)
+
+    def _meets(self, lie: Lie, x: float, y: float, others: Shapes, apart_mm: float) -> bool:
+        """True when the lie at (x, y) comes nearer than that to any of the others."""
+        if apart_mm >= TIGHT_MM:
+            shape, apart_mm = lie.shape, apart_mm - TOUCH_MM
+        else:
+            shape = self._grown(lie, -THIN_MM)
+        shift = np.array([x, y])
+        return bool(shapely.dwithin(others, shapely.transform(shape, lambda a: a + shift), apart_mm).any())
 
     def put(self, spot: Spot) -> None:
         """Lay a part down."""
@@ -143,7 +159,7 @@ class Filling:
             self.bounds = np.concatenate([self.bounds, np.full((n, 4), np.inf)])
         self.spots.append(spot)
         self._seat(n, spot)
-        self._draw(spot)
+        self._draw(self.loose, spot, self.gap)
 
     def _seat(self, n: int, spot: Spot) -> None:
         shift = np.array([spot.x, spot.y])
@@ -251,10 +267,9 @@ class Filling:
         reach = max((self._run(k) for k in fits), default=0.0)
         columns = math.ceil((self.used + self.gap + reach) / self.grid) + 2 if near else None
         self.loose.look(columns)
-        self.safe.look(columns)
         rough = []
         for n, lie in enumerate(fits):
-            places = self.loose.places(self.marks(lie).loose)
+            places = self.loose.places(self._stamp(lie))
             if places:
                 column = self.loose.cell(lowest(places))[0]
                 end = max(self.used, column * self.grid + self._run(lie))
@@ -276,11 +291,11 @@ class Filling:
                     return Spot(lie, x + dx * g, y + dy * g)
             places &= ~(0b111 << bit)  # neighbours in the column were as good as tried
             tried += 1
-        marks = self.marks(lie)
-        safe = self.safe.places(marks.safe)
-        if safe:
-            i, j = self.safe.cell(lowest(safe))
-            x, y = self._at((i + marks.pad, j + marks.pad))
+        safe = self.safe()
+        certain = safe.places(self._safe_stamp(lie))
+        if certain:
+            i, j = safe.cell(lowest(certain))
+            x, y = self._at((i + 1, j + 1))
             if self.clear(lie, x, y):
                 return Spot(lie, x, y)
         return None

@@ -9,7 +9,8 @@ import math
 import random
 from collections.abc import Callable
 
-from lagline.planning.layout_fill import Filling, Marks, Spot
+from lagline.planning.layout_fill import Filling, Spot, StampKey
+from lagline.planning.layout_raster import Stamp
 from lagline.planning.layout_shapes import Lie
 from lagline.records.job import Plate
 
@@ -72,13 +73,13 @@ def quick(
     The plates with their parts, and the parts left over (once per copy).
     """
     area = {p: lies[p][0].shape.area for p in lies}
-    marks: dict[tuple[int, float, bool, float], Marks] = {}
+    stamps: dict[StampKey, Stamp] = {}
     work = sum(len(lies[p]) for p in copies)
     orders = max(1, min(ORDERS, WORK * 2 // max(1, work)))
     rng = random.Random(seed)
     best: tuple[list[Filling], list[int]] | None = None
     for variant in range(orders):
-        fillings = [Filling(i, plate, gap_mm, marks) for i, plate in plates]
+        fillings = [Filling(i, plate, gap_mm, stamps) for i, plate in plates]
         todo = sequence(copies, lies, variant, rng)
 
         def told(share: float, v: int = variant) -> None:

@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from lagline.planning.layout_raster import Bits, fill
-from lagline.records.geometry import Move
+from lagline.records.geometry import Arc, Move, Outline
 from lagline.records.plan import Blank
 from lagline.shapes.region import polygon
 
@@ -24,7 +24,6 @@ ANY_TURN_STEPS = 24
 SAME_MM = 0.05  # lies that agree to this are one lie
 SKETCH = 48  # grid points across a lie, for a first look at whether two are alike
 BOXY = 0.7
-THIN_MM = 2e-4  # how far a lie is shrunk to ask whether areas, not only edges, meet
 
 
 Box = tuple[float, float, float, float]
@@ -38,7 +37,6 @@ class Lie:
     turn: float
     mirror: bool
     shape: Polygon
-    thin: Polygon
     corner: tuple[float, float]
     width: float
     height: float
@@ -82,6 +80,8 @@ def lies(index: int, blank: Blank) -> tuple[Lie, ...]:
         step = 2 * math.pi / ANY_TURN_STEPS
         turns = [(base + k * step, k % (ANY_TURN_STEPS // 4) == 0) for k in range(ANY_TURN_STEPS)]
         turns.sort(key=lambda t: not t[1])
+    if round_about(blank.cut):
+        turns = turns[:1]
     out: list[Lie] = []
     seen: list[Bits] = []
     for mirror in (False, True) if blank.part.may_mirror else (False,):
@@ -97,11 +97,22 @@ def lies(index: int, blank: Blank) -> tuple[Lie, ...]:
                 for o, other in zip(out, seen, strict=True)
             ):
                 continue
-            thin = shape.buffer(-THIN_MM, join_style="mitre")
             boxy = Polygon(shape.exterior).area > BOXY * (x1 - x0) * (y1 - y0)
-            out.append(Lie(index, turn, mirror, shape, thin, (x0, y0), x1 - x0, y1 - y0, square, boxy, windows))
+            out.append(Lie(index, turn, mirror, shape, (x0, y0), x1 - x0, y1 - y0, square, boxy, windows))
             seen.append(sketch)
     return tuple(out)
+
+
+def round_about(outline: Outline) -> bool:
+    """True for circles about one centre, which lie alike at every turn."""
+    circles = [loop.segments[0] for loop in outline.loops]
+    return all(
+        isinstance(c, Arc)
+        and c.is_circle
+        and isinstance(circles[0], Arc)
+        and math.dist(c.centre, circles[0].centre) < 1e-9
+        for c in circles
+    )
 
 
 def _alike(a: tuple[Box, ...], b: tuple[Box, ...]) -> bool:
