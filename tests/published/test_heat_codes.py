@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from lagline.trade import heat
+from lagline.trade import cooling, heat
 from lagline.trade.metals import diffusivity, property_of
 
 
@@ -77,32 +77,32 @@ ROUNDED = math.sqrt(2 * math.pi * math.e) / 4.13
 
 class TestAdams:
     # AWS Welding Handbook vol. 1 ch. 3 worked examples: inputs and answers from memory, agreeing with the formulas
-    net = heat.net_input(20, 200, 0.9, 5)
+    net = cooling.net_input(20, 200, 0.9, 5)
 
     def test_net_heat(self):
         assert self.net == pytest.approx(720)
 
     @pytest.mark.parametrize(("y", "tp"), [(1.5, 1184.16), (3.0, 975.58)])
     def test_peak(self, y, tp):
-        assert heat.peak_temperature(y / ROUNDED, **PLATE) == pytest.approx(tp, abs=0.01)
-        assert heat.peak_distance(tp, **PLATE) * ROUNDED == pytest.approx(y, abs=1e-4)
+        assert cooling.peak_temperature(y / ROUNDED, **PLATE) == pytest.approx(tp, abs=0.01)
+        assert cooling.peak_distance(tp, **PLATE) * ROUNDED == pytest.approx(y, abs=1e-4)
 
     @pytest.mark.parametrize(("tp", "t0", "y"), [(730, 25, 5.904), (430, 25, 14.230), (430, 200, 28.404)])
     def test_distance(self, tp, t0, y):
-        assert heat.peak_distance(tp, **PLATE, ambient_c=t0) * ROUNDED == pytest.approx(y, abs=0.001)
+        assert cooling.peak_distance(tp, **PLATE, ambient_c=t0) * ROUNDED == pytest.approx(y, abs=0.001)
 
     def test_at_the_melted_edge_it_is_the_melting_point(self):
-        assert heat.peak_temperature(0, **PLATE) == pytest.approx(1510)
+        assert cooling.peak_temperature(0, **PLATE) == pytest.approx(1510)
 
     def test_cooling(self):
         # 25 V, 300 A, f 0.9, 6 mm, k 0.028: 6 K/s at 550 C wants Hnet 819.8 J/mm, 8.234 mm/s, tau 0.3185
-        rate = heat.cooling_thin(0.028, 0.0044, 6, 819.8, 550)
+        rate = cooling.cooling_thin(0.028, 0.0044, 6, 819.8, 550)
         assert rate == pytest.approx(6.0, abs=0.001)
-        assert heat.net_input(25, 300, 0.9, 8.234) == pytest.approx(819.8, abs=0.05)
-        assert heat.thickness_number(6, 0.0044, 550, 819.8) == pytest.approx(0.3185, abs=5e-5)
+        assert cooling.net_input(25, 300, 0.9, 8.234) == pytest.approx(819.8, abs=0.05)
+        assert cooling.thickness_number(6, 0.0044, 550, 819.8) == pytest.approx(0.3185, abs=5e-5)
 
     def test_thick_and_thin_meet(self):
         # equal where tau^2 = 1 (derived): R thin / R thick = tau^2
-        tau = heat.thickness_number(10, 0.0044, 550, 1500)
-        ratio = heat.cooling_thin(0.028, 0.0044, 10, 1500, 550) / heat.cooling_thick(0.028, 1500, 550)
+        tau = cooling.thickness_number(10, 0.0044, 550, 1500)
+        ratio = cooling.cooling_thin(0.028, 0.0044, 10, 1500, 550) / cooling.cooling_thick(0.028, 1500, 550)
         assert ratio == pytest.approx(tau**2)

@@ -88,7 +88,7 @@ def pace_from_heat(metal: str, heat_w_mm: float, kerf_mm: float) -> float:
         lambda x: heat_needed(metal, math.exp(x), kerf_mm) - heat_w_mm,
         math.log(_SLOWEST_MM_S),
         math.log(fastest),
-        xtol=1e-10,
+        xtol=1e-9,
         rtol=1e-12,
     )
     return math.exp(root)

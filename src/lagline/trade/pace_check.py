@@ -100,15 +100,18 @@ def _error(row: Row, share: float) -> float:
     return math.log(model_pace(row, share) / row.pace_mm_s)
 
 
-def fitted_efficiency(rows: tuple[Row, ...]) -> float:
-    """One efficiency for all rows, least squares in the logarithm of pace. [-] Not held below 1: it is a fit."""
-    x = math.fsum(math.log(wanted_efficiency(r)) for r in rows) / len(rows)
+def fitted_efficiency(rows: tuple[Row, ...], start: float = 0.0) -> float:
+    """One efficiency for all rows, least squares in the logarithm of pace. [-] Not held below 1: it is a fit.
+
+    ``start`` is a first guess, 0 for the mean of what the rows want.
+    """
+    x = math.log(start) if start else math.fsum(math.log(wanted_efficiency(r)) for r in rows) / len(rows)
     for _ in range(60):
         errors = [_error(r, math.exp(x)) for r in rows]
         slopes = [(_error(r, math.exp(x + 1e-4)) - e) / 1e-4 for r, e in zip(rows, errors, strict=True)]
         step = math.fsum(e * s for e, s in zip(errors, slopes, strict=True)) / math.fsum(s * s for s in slopes)
         x -= max(-0.3, min(0.3, step))
-        if abs(step) < 1e-5:
+        if abs(step) < 1e-4:
             break
     return math.exp(x)
 
@@ -124,8 +127,9 @@ def check(rows: tuple[Row, ...]) -> tuple[Check, ...]:
     """Errors of each row when its efficiency is fitted on all the others, beside two plain rules done the same way."""
     by_power = _left_out(rows, lambda r: r.pace_mm_s * r.thickness_mm / r.power_w)
     by_t = _left_out(rows, lambda r: r.pace_mm_s * r.thickness_mm)
+    near = fitted_efficiency(rows)
     return tuple(
-        Check(row, wanted_efficiency(row), _error(row, fitted_efficiency(rows[:i] + rows[i + 1 :])), p, t)
+        Check(row, wanted_efficiency(row), _error(row, fitted_efficiency(rows[:i] + rows[i + 1 :], near)), p, t)
         for i, (row, p, t) in enumerate(zip(rows, by_power, by_t, strict=True))
     )
 

@@ -63,7 +63,7 @@ def lens_findings(current_a: float, rules: tuple[str, ...] = (DEFAULT_LENS_RULE,
             )
         elif lens_shade(current_a, (rule,)) is None:
             out.append(
-                Finding("lens-rule-blank", Severity.CAUTION, "lens", f"{rule} has no row for {current_a:g} A", "ask")
+                Finding("lens-rule-blank", Severity.CAUTION, "lens", f"{rule} has no row for {current_a:g} A", _LOCAL)
             )
     shade = lens_shade(current_a, tuple(r for r in rules if r in known)) or lens_shade(current_a, known)
     widest = lens_shade(current_a, known)
