@@ -41,7 +41,7 @@ def boxes(layout: Layout, blanks: tuple[Blank, ...]) -> list[tuple[float, float,
     return [polygon(p.move.outline(blanks[p.part].cut)).bounds for p in layout.placed]
 
 
-@settings(deadline=None, max_examples=8)
+@settings(deadline=None, max_examples=5)
 @given(seed=st.integers(0, 10_000), gap=st.sampled_from((0.0, 0.005, 2.0, 9.0)), plates=st.integers(1, 2))
 def test_nothing_overlaps_leaves_its_plate_or_is_lost(seed: int, gap: float, plates: int) -> None:
     blanks, on = random_job(seed, 4, plates)

@@ -11,6 +11,7 @@ from dataclasses import replace
 from lagline.planning.layout_check import check_layout
 from lagline.planning.layout_dense import dense
 from lagline.planning.layout_fill import Filling
+from lagline.planning.layout_find import find
 from lagline.planning.layout_quick import plate_order, quick
 from lagline.planning.layout_shapes import Lie, lies
 from lagline.planning.layout_words import why_left
@@ -105,7 +106,7 @@ def lay_out(
     tell(1.0, "parts laid out")
 
     def fits_empty(some: tuple[Lie, ...], plate: Plate) -> bool:
-        return Filling(0, plate, gap_mm, {}).find(some) is not None
+        return find(Filling(0, plate, gap_mm, {}), some) is not None
 
     told_left = tuple(why_left(blanks[k], c, plates, fits_empty, method) for k, c in layout.unplaced if not stop())
     return replace(layout, findings=layout.findings + told_left)

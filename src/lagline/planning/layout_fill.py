@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from lagline.planning.layout_raster import Bits, Field, Stamp, fill, lowest, stamp
+from lagline.planning.layout_raster import Bits, Field, Stamp, fill, stamp
 from lagline.planning.layout_shapes import Lie
 from lagline.records.job import Plate
 from lagline.shapes.region import polygon
@@ -20,9 +20,6 @@ TOUCH_MM = 1e-4  # how much nearer than the gap still counts as touching it
 THIN_MM = 2e-4  # how far a lie is shrunk to ask whether areas, not only edges, meet
 TIGHT_MM = 0.01  # below this gap areas are compared instead of distances
 CELLS = 150_000  # grid points on a plate; sets the grid
-SLIDES = 3  # lies of one part slid home before the best is taken
-TRIES = 6  # likely places looked at exactly, per lie
-RECENT = 40  # neighbours whose corners are tried exactly
 _HALF = math.sqrt(0.5)
 
 
@@ -107,14 +104,14 @@ class Filling:
     def _size(self, lie: Lie) -> tuple[int, int]:
         return math.ceil(lie.width / self.grid), math.ceil(lie.height / self.grid)
 
-    def _stamp(self, lie: Lie) -> Stamp:
+    def stamp(self, lie: Lie) -> Stamp:
         """The lie on the grid as drawn."""
         key = (lie.part, lie.turn, lie.mirror, self.grid, self.long_axis)
         if key not in self._stamps:
             self._stamps[key] = stamp(self._oriented(fill(lie.shape, (0.0, 0.0), self.grid, self._size(lie))))
         return self._stamps[key]
 
-    def _safe_stamp(self, lie: Lie) -> Stamp:
+    def safe_stamp(self, lie: Lie) -> Stamp:
         """The lie with half a grid square round it, one point further out on every side."""
         g, (nx, ny) = self.grid, self._size(lie)
         return stamp(self._oriented(fill(self._grown(lie, _HALF * g), (-g, -g), g, (nx + 2, ny + 2))))
@@ -201,7 +198,7 @@ class Filling:
         """Slide every part towards the datum corner in turn, nearest first; nothing is lost."""
         for _ in range(passes):
             moved = False
-            for n in sorted(range(len(self.spots)), key=lambda k: (*self._uv(self.spots[k]), k)):
+            for n in sorted(range(len(self.spots)), key=lambda k: (*self.uv(self.spots[k]), k)):
                 spot = self.spots[n]
                 self.bounds[n] = np.inf
                 there = self.slide(spot, math.inf)
@@ -212,12 +209,10 @@ class Filling:
         self.redraw()
         self.full = set()
 
-    # -- search -----------------------------------------------------------------------------------------------
-
-    def _uv(self, spot: Spot) -> tuple[float, float]:
+    def uv(self, spot: Spot) -> tuple[float, float]:
         return (spot.x, spot.y) if self.long_axis == 0 else (spot.y, spot.x)
 
-    def _run(self, lie: Lie) -> float:
+    def run(self, lie: Lie) -> float:
         return lie.width if self.long_axis == 0 else lie.height
 
     @property
@@ -228,104 +223,10 @@ class Filling:
 
     def rank(self, spot: Spot) -> tuple[float, bool, float, float]:
         """How good a place is, least best: length used, parallel to the datum edges, near the datum corner."""
-        u, v = self._uv(spot)
-        end = max(self.used, u + self._run(spot.lie) - self.limits[self.long_axis])
-        return (round(end / self.grid), not spot.lie.square, round(u + self._run(spot.lie) / 2, 1), round(v, 1))
+        u, v = self.uv(spot)
+        end = max(self.used, u + self.run(spot.lie) - self.limits[self.long_axis])
+        return (round(end / self.grid), not spot.lie.square, round(u + self.run(spot.lie) / 2, 1), round(v, 1))
 
-    def find(self, lies: tuple[Lie, ...]) -> Spot | None:
-        """Return the best clear place for a part, None when none was found."""
-        x0, y0, x1, y1 = self.limits
-        fits = [k for k in lies if k.width <= x1 - x0 + TOUCH_MM and k.height <= y1 - y0 + TOUCH_MM]
-        if not self.spots:  # exact try first: a part the size of the usable area has one place only
-            best = min(
-                (s for k in fits if self.clear(k, *(s := Spot(k, x0, y0), x0, y0)[1:])), key=self.rank, default=None
-            )
-        else:
-            best = None
-        rough = self._rough(fits, near=True) or self._rough(fits, near=False)
-        rough.sort(key=lambda r: r[:4])
-        slid = 0
-        for end_cells, _, _, _, lie, places in rough:
-            if best is not None and (slid == SLIDES or end_cells > self.rank(best)[0] + 1):
-                break
-            spot = self._first_clear(lie, places)
-            if spot is not None:
-                spot = self.slide(spot, 2 * self.grid, 0.3)
-                slid += 1
-                if best is None or self.rank(spot) < self.rank(best):
-                    best = spot
-        if best is None or self.rank(best)[0] > round(self.used / self.grid):
-            for lie in (k for k in fits if k.boxy and k.square):
-                spot = self._corner(lie, best)
-                if spot is not None and (best is None or self.rank(spot) < self.rank(best)):
-                    best = spot
-        return best and self.slide(best, 2 * self.grid)
-
-    def _rough(self, fits: list[Lie], *, near: bool) -> list[tuple[int, bool, int, int, Lie, int]]:
-        """Return the lies that have likely places on the grid; ``near`` looks no further than one part beyond the
-        metal already taken."""
-        reach = max((self._run(k) for k in fits), default=0.0)
-        columns = math.ceil((self.used + self.gap + reach) / self.grid) + 2 if near else None
-        self.loose.look(columns)
-        rough = []
-        for n, lie in enumerate(fits):
-            places = self.loose.places(self._stamp(lie))
-            if places:
-                column = self.loose.cell(lowest(places))[0]
-                end = max(self.used, column * self.grid + self._run(lie))
-                rough.append((round(end / self.grid), not lie.square, column, n, lie, places))
-        return rough
-
-    def _at(self, cell: tuple[int, int]) -> tuple[float, float]:
+    def at(self, cell: tuple[int, int]) -> tuple[float, float]:
         i, j = cell if self.long_axis == 0 else cell[::-1]
         return self.limits[0] + i * self.grid, self.limits[1] + j * self.grid
-
-    def _first_clear(self, lie: Lie, places: int) -> Spot | None:
-        g, tried = self.grid, 0
-        nudges = ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5), (1.0, 0.0), (0.0, 1.0))
-        while places and tried < TRIES:
-            bit = lowest(places)
-            x, y = self._at(self.loose.cell(bit))
-            for dx, dy in nudges:
-                if self.clear(lie, x + dx * g, y + dy * g):
-                    return Spot(lie, x + dx * g, y + dy * g)
-            places &= ~(0b111 << bit)  # neighbours in the column were as good as tried
-            tried += 1
-        safe = self.safe()
-        certain = safe.places(self._safe_stamp(lie))
-        if certain:
-            i, j = safe.cell(lowest(certain))
-            x, y = self._at((i + 1, j + 1))
-            if self.clear(lie, x, y):
-                return Spot(lie, x, y)
-        return None
-
-    def _corner(self, lie: Lie, best: Spot | None) -> Spot | None:
-        """Try the lie exactly against edges of the plate and of parts, where a grid loses what just fits."""
-        x0, y0, x1, y1 = self.limits
-        n, g = len(self.spots), self.gap
-        b = self.bounds[max(0, n - RECENT) : n]
-        xs = np.unique(np.round(np.concatenate([[x0, x1 - lie.width], b[:, 2] + g]), 6))
-        ys = np.unique(np.round(np.concatenate([[y0, y1 - lie.height], b[:, 3] + g]), 6))
-        px, py = (a.ravel() for a in np.meshgrid(xs, ys, indexing="ij"))
-        keep = (px + lie.width <= x1 + TOUCH_MM) & (py + lie.height <= y1 + TOUCH_MM)
-        if best is not None:
-            u, run = (px, lie.width) if self.long_axis == 0 else (py, lie.height)
-            keep &= u + run < self._uv(best)[0] + self._run(best.lie) - TOUCH_MM
-        px, py = px[keep], py[keep]
-        if len(px) and n:
-            e = g - TOUCH_MM
-            x, y, every = px[:, None], py[:, None], self.bounds[:n]
-            hit = (every[:, 0] < x + lie.width + e) & (every[:, 2] > x - e)
-            hit &= (every[:, 1] < y + lie.height + e) & (every[:, 3] > y - e)
-            clear = ~hit.any(axis=1)
-            px, py = px[clear], py[clear]
-        trials = list(zip(px.tolist(), py.tolist(), strict=True))
-        trials += [
-            (s.x + h[0] + g, s.y + h[1] + g)
-            for s in self.spots
-            for h in s.lie.windows
-            if h[2] - h[0] - 2 * g > lie.width - TOUCH_MM and h[3] - h[1] - 2 * g > lie.height - TOUCH_MM
-        ]
-        trials.sort(key=lambda p: p if self.long_axis == 0 else p[::-1])
-        return next((Spot(lie, x, y) for x, y in trials[:TRIES] if self.clear(lie, x, y)), None)

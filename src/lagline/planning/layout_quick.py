@@ -10,6 +10,7 @@ import random
 from collections.abc import Callable
 
 from lagline.planning.layout_fill import Filling, Spot, StampKey
+from lagline.planning.layout_find import find
 from lagline.planning.layout_raster import Stamp
 from lagline.planning.layout_shapes import Lie
 from lagline.records.job import Plate
@@ -117,7 +118,7 @@ def lay(
         for filling in fillings:
             if part in filling.full:
                 continue
-            spot = filling.find(lies[part])
+            spot = find(filling, lies[part])
             if spot is not None:
                 filling.put(spot)
                 break
