@@ -95,8 +95,7 @@ def _edge_starts(tries: list[_Try], station: Station) -> list[Ranked]:
 
 def _clear(ground: Ground, run: shapely.LineString, index: int, kerf: float) -> bool:
     own = shapely.dwithin(ground.outlines[index], run, kerf / 2 - TOUCH_MM)
-    others = ground.others(index)
-    return not own and (others.is_empty or not shapely.dwithin(others, run, NEIGHBOUR_KERFS * kerf - TOUCH_MM))
+    return not own and not ground.near_others(index, run, NEIGHBOUR_KERFS * kerf - TOUCH_MM)
 
 
 def _holes_in_waste(tries: list[_Try], share: float, kind: Start, station: Station) -> list[Ranked]:

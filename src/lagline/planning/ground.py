@@ -26,7 +26,8 @@ class Ground:
         self.outlines = outlines
         self.parts = joined(outlines.values())
         self.rim = plate.boundary
-        self._others: dict[int, BaseGeometry] = {}
+        self._ids = tuple(outlines)
+        self._tree = shapely.STRtree(list(outlines.values()))
         self._footing = plate.buffer(-PIVOT_FOOT_MM)
         for g in (self.plate, self.parts, self.rim, *outlines.values()):
             shapely.prepare(g)
@@ -39,13 +40,10 @@ class Ground:
         rest = {i: o for i, o in self.outlines.items() if i not in gone}
         return Ground(self.plate.difference(holes), rest)
 
-    def others(self, index: int) -> BaseGeometry:
-        """Every part but one."""
-        if index not in self._others:
-            rest = joined(g for i, g in self.outlines.items() if i != index)
-            shapely.prepare(rest)
-            self._others[index] = rest
-        return self._others[index]
+    def near_others(self, index: int, geometry: BaseGeometry, distance_mm: float) -> bool:
+        """Is any part but that one within a distance of the geometry?"""
+        found = self._tree.query(geometry, predicate="dwithin", distance=distance_mm)
+        return any(self._ids[k] != index for k in found)
 
     def holds(self, pivot: Point) -> bool:
         """Does the plate carry a pivot's foot here (an open kerf or a cut hole is bridged with a bar)?"""
@@ -53,11 +51,7 @@ class Ground:
 
     def clear_of_others(self, path: Iterable[Segment], index: int, distance_mm: float) -> bool:
         """Does a path stay that far from every other part?"""
-        segments = tuple(path)
-        rest = self.others(index)
-        return rest.is_empty or not any(
-            shapely.dwithin(rest, chain_line((s,), 0.05), distance_mm - 0.02) for s in segments
-        )
+        return not any(self.near_others(index, chain_line((s,), 0.05), distance_mm - 0.02) for s in path)
 
     def on_metal(self, p: Point, inside_mm: float) -> bool:
         """Is there plate under a point, and that far around it?"""
