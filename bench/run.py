@@ -122,9 +122,8 @@ def drawing() -> None:
 
 
 def layout() -> None:
-    from tests.generate import random_blanks, rectangle_plate
-
     from lagline.planning.layout import lay_out
+    from tests.generate import random_blanks, rectangle_plate
 
     for n in (10, 60, 200):
         blanks = random_blanks(5, n)
@@ -166,10 +165,9 @@ def order() -> None:
 
 
 def pace() -> None:
-    from tests.generate import random_blanks
-
     from lagline.planning.kit_file import generic_kit
     from lagline.planning.settings import choose_settings
+    from tests.generate import random_blanks
 
     blanks = random_blanks(1, 1)
     kit = generic_kit()

@@ -1,0 +1,140 @@
+"""The chain whole: the demo and generated jobs, from files to a plan."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import shapely
+
+from lagline.cards import bench_card, plan_json
+from lagline.desk.demo import write_demo
+from lagline.desk.planner import plan_files, plan_outputs
+from lagline.planning.chain import Progress, Stopped, plan
+from lagline.planning.kit_file import generic_kit
+from lagline.planning.proof import what_is_left
+from lagline.records.finding import Severity
+from lagline.records.job import Job
+from lagline.records.plan import Method, Plan, Start
+from lagline.shapes.region import polygon
+from tests.generate import random_job
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Plan:
+    folder = tmp_path_factory.mktemp("demo")
+    write_demo(folder)
+    return plan_files(folder / "job.toml")
+
+
+def test_the_demo_is_a_real_job_and_goes(demo: Plan):
+    assert len(demo.blanks) >= 12
+    assert len(demo.layout.placed) >= 30
+    assert len(demo.job.plates) == 2
+    assert {p.plate for p in demo.layout.placed} == {0, 1}
+    assert demo.go, [f for f in demo.findings if f.severity is Severity.NO_GO]
+    assert {s.method for s in demo.steps} == set(Method)
+    assert {Start.EDGE, Start.PIERCE, Start.KERF, Start.NONE} <= {s.start for s in demo.steps}
+
+
+def test_every_part_of_the_demo_comes_out_as_drawn(demo: Plan):
+    left = what_is_left(demo.job.plates, demo.blanks, demo.layout, demo.steps, demo.settings)
+    assert len(left) == len(demo.layout.placed)
+    assert all(e.right for e in left)
+
+
+def test_same_job_and_seed_same_plan_and_same_card(demo: Plan, tmp_path: Path):
+    write_demo(tmp_path)
+    again = plan_files(tmp_path / "job.toml")
+    assert plan_json.to_json(again) == plan_json.to_json(demo)
+    assert bench_card.pdf(again, "letter") == bench_card.pdf(demo, "letter")
+
+
+def test_every_output_is_there(demo: Plan):
+    files = plan_outputs(demo)
+    assert {"plan.json", "bench-card.pdf", "templates.pdf", "plate.dxf", "plate-A.svg", "plate-L.svg"} == set(files)
+    assert all(files.values())
+
+
+def test_every_figure_of_the_settings_names_a_registered_formula(demo: Plan):
+    from lagline.records.figure import Figure
+    from lagline.trade import catalogue
+
+    for s in demo.settings:
+        for name in s.__slots__:
+            value = getattr(s, name)
+            if isinstance(value, Figure):
+                assert catalogue.get(value.formula).source, name
+
+
+def check_plan(made: Plan) -> None:
+    """What must hold of any plan, whatever the job."""
+    placed = made.layout.placed
+    shapes = [polygon(p.move.outline(made.blanks[p.part].cut)) for p in placed]
+    for i, a in enumerate(shapes):
+        plate = made.job.plates[placed[i].plate]
+        assert polygon(plate.outline).buffer(1e-3).contains(a)
+        for j in range(i):
+            if placed[i].plate == placed[j].plate:
+                assert a.distance(shapes[j]) >= made.layout.gap_mm - 2e-3
+    wanted = sum(b.part.quantity for b in made.blanks)
+    assert wanted == len(placed) + sum(n for _, n in made.layout.unplaced)
+    seen: set[str] = set()
+    for s in made.steps:
+        cut = next(c for c in made.cuts if c.id == s.cut)
+        assert set(cut.after) <= seen, s.title
+        if s.group == s.of:
+            seen.add(s.cut)
+    assert seen == {c.id for c in made.cuts}
+    assert len(made.verdicts) == len(made.steps) == len(made.timetable.clocks)
+    stopped = {f.where.split(" #")[0].split(",")[0] for f in made.findings
+               if f.severity is Severity.NO_GO and f.code != "part-not-as-drawn"}  # fmt: skip
+    for e in what_is_left(made.job.plates, made.blanks, made.layout, made.steps, made.settings):
+        name = placed[e.placed].name(made.blanks).split(" #")[0]
+        assert e.right or name in stopped, (name, e)
+    for s in made.steps:
+        if s.start is Start.PIERCE:
+            point = shapely.Point(s.path[0].start)
+            assert min(g.distance(point) for i, g in enumerate(shapes) if placed[i].plate == s.plate) > 0.5
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_generated_jobs(seed: int):
+    blanks, plates = random_job(seed, 8)
+    job = Job(f"job {seed}", "mm", tuple(b.part for b in blanks), plates, seed=seed)
+    made = plan(job, generic_kit())
+    check_plan(made)
+    plan_json.to_json(made)
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("seed", range(50, 150))
+def test_generated_jobs_deep(seed: int):
+    blanks, plates = random_job(seed, 4 + seed % 12, 1 + seed % 3)
+    job = Job(f"job {seed}", "mm", tuple(b.part for b in blanks), plates, seed=seed)
+    check_plan(plan(job, generic_kit()))
+
+
+def test_a_plan_can_be_stopped_and_tells_how_far_it_is():
+    blanks, plates = random_job(1, 3)
+    job = Job("stopped", "mm", tuple(b.part for b in blanks), plates)
+    told: list[Progress] = []
+    with pytest.raises(Stopped):
+        plan(job, generic_kit(), tell=told.append, stop=lambda: len(told) > 2)
+    assert told
+    assert [p.share for p in told] == sorted(p.share for p in told)
+
+
+def test_peak_memory_of_the_demo_is_under_600_mb(tmp_path: Path):
+    write_demo(tmp_path)
+    code = (
+        "import resource, sys; from pathlib import Path\n"
+        "from lagline.desk.planner import plan_files, plan_outputs\n"
+        "plan_outputs(plan_files(Path(sys.argv[1])))\n"
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+    )
+    done = subprocess.run([sys.executable, "-c", code, str(tmp_path / "job.toml")], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert int(done.stdout) < 600 * 1024
