@@ -48,8 +48,10 @@ def find(plate: Filling, lies: tuple[Lie, ...]) -> Spot | None:
 
 
 def _rough(plate: Filling, fits: list[Lie], *, near: bool) -> list[tuple[int, bool, int, int, Lie, int]]:
-    """Return the lies that have likely places on the grid, most promising first; ``near`` looks no further than one part beyond the
-    metal already taken."""
+    """Return the lies that have likely places on the grid, most promising first.
+
+    ``near`` looks no further than one part beyond the metal already taken.
+    """
     reach = max((plate.run(k) for k in fits), default=0.0)
     columns = math.ceil((plate.used + plate.gap + reach) / plate.grid) + 2 if near else None
     plate.loose.look(columns)
