@@ -8,8 +8,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.cutting import plain_setting
-from tests.kits import generic_kit
 
 from lagline.planning.timetable import make_timetable
 from lagline.records.figure import Figure, Spread
@@ -20,6 +18,8 @@ from lagline.records.kit import Kit
 from lagline.records.plan import Method, Setting, Start, Step, StraightGuide, Timetable
 from lagline.trade.air import pressure_rate
 from lagline.trade.duty import allowed_share
+from tests.cutting import plain_setting
+from tests.kits import generic_kit
 
 PERIOD_S = 600.0
 PACE = 10.0
@@ -290,3 +290,14 @@ def test_bleeding_is_said_when_the_compressor_would_never_start() -> None:
     assert [f.code for f in findings] == ["air-bleed"]
     assert table.clocks[1].air_wait_s > 0
     assert lowest(table, bench, 1) >= bench.air.least_kpa_g - 3
+
+
+def test_a_start_hole_is_drilled_once() -> None:
+    """As part of the set-up, 60 s; not where a step of its own drilled it there (5 mm radius about the start)."""
+    start = step(2, 100, start=Start.DRILLED)
+    own = step(1, 0, Method.DRILL, diameter_mm=10.0)
+    far = replace(own, line=(Arc((200.0, 0.0), 5.0, 0.0, -6.283185307179586),))
+    for steps, extra in (((start,), 60), ((own, start), 0), ((far, start), 60)):
+        table, _ = make_timetable(steps, (setting(),), kit())
+        walk = 200 / 500 if far in steps else 0
+        assert table.clocks[-1].setup_s == pytest.approx(20 + 1 + walk + extra)

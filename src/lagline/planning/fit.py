@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from lagline.records.figure import Basis, Figure
 from lagline.records.geometry import Arc, Segment
@@ -10,50 +11,64 @@ from lagline.records.kit import Kit
 from lagline.records.plan import ArmGuide, Blank, Layout, Method, Setting, Step
 from lagline.trade.quality import size_tolerance
 from lagline.trade.register import formula
-from lagline.trade.tolerance import edge_contributions, method_tolerance, on_size, stack
+from lagline.trade.tolerance import Contribution, edge_contributions, method_tolerance, stack
+
+DRILL_MM = 0.5
 
 
-def edge_fit(step: Step, setting: Setting, kit: Kit) -> Figure:
-    """Plus or minus on the place of the edge a step cuts [mm]: mark-out, guide, tilt, kerf, bevel and cup, stacked.
-
-    A drilled hole: the place of its centre by the mark-out line alone; the drill makes the size.
-    """
+@formula(
+    "fit.stack",
+    text="sqrt(sum c^2) of guide, mark-out, tilt, kerf / 2, bevel, cup; low end: the largest of them, the guide at its "
+    "best; high end: their sum, the guide at its worst",
+    gives="plus or minus that a way of leading the torch holds [mm]",
+    source="table hand_tolerance: common practice, no source; joined as in tolerance.stack",
+)
+def hand_fit(step: Step, setting: Setting, kit: Kit) -> Figure:
+    """Plus or minus a step holds [mm]. A drilled hole: the place of its centre; the drill makes the size."""
     if step.method is Method.DRILL:
-        return method_tolerance("line", "scriber")
+        line = method_tolerance("line", "scriber")
+        return stack(
+            (
+                Contribution("mark-out line", line.value, line.source),
+                Contribution("punch mark and wander of the drill", DRILL_MM, "common practice, no source"),
+            )
+        )
     square = step.square_side == step.kept_side
     height = (kit.guides.height_mm if step.guide is not None else 0.0) + setting.standoff_mm.value
-    return stack(
-        edge_contributions(
-            step.method.value,
-            setting.kerf_mm,
-            setting.cup_radius_mm if step.guide is not None else None,
-            setting.bevel_good_deg if square else setting.bevel_bad_deg,
-            setting.stock.thickness_mm,
-            height,
-        )
+    method = method_tolerance("guide", step.method.value)
+    parts = edge_contributions(
+        step.method.value,
+        setting.kerf_mm,
+        setting.cup_radius_mm if step.guide is not None else None,
+        setting.bevel_good_deg if square else setting.bevel_bad_deg,
+        setting.stock.thickness_mm,
+        height,
     )
+    joined, best, worst = (
+        stack(tuple(replace(c, plus_minus_mm=mm) if c.name == "guide" else c for c in parts))
+        for mm in (method.value, method.low, method.high)
+    )
+    return replace(joined, low=best.low, high=worst.high, formula="fit.stack")
 
 
 @formula(
     "fit.on-size",
-    text="between two edges sqrt(e1^2 + e2^2); a circle about one pivot 2 e; value and high end no less than ISO 9013 "
-    "class 2 where its table has one",
+    text="the stack; twice the stack on the diameter of a circle about one pivot; value and high end no less than "
+    "ISO 9013 class 2 where its table has one",
     gives="plus or minus to expect on a size [mm]",
-    source="independent edges (derived); ISO 9013:2017 class 2 (seen), written for machines, as a ceiling on promises",
+    source="the trade's figures are for a size as it comes off, for the circle arm on radius: common practice, no "
+    "source; ISO 9013:2017 class 2 (seen), written for machines, as a ceiling on promises",
 )
 def size_fit(step: Step, setting: Setting, kit: Kit, size_mm: float) -> Figure:
-    """Plus or minus to promise on a size [mm] that a step's edge bounds, the other edge cut the same way.
+    """Plus or minus to promise on a size [mm] that a step's edge bounds.
 
     The low end is what luck gives and is not lifted to ISO 9013; the inputs say what the standard gives.
     """
-    edge = edge_fit(step, setting, kit)
+    hand = hand_fit(step, setting, kit)
     if step.method is Method.DRILL:
-        return edge
-    if isinstance(step.guide, ArmGuide) and circle_of(step.line) is not None:
-        value, low, high = 2 * edge.value, 2 * edge.low, 2 * edge.high
-    else:
-        both = on_size(edge, edge)
-        value, low, high = both.value, both.low, both.high
+        return hand
+    times = 2.0 if isinstance(step.guide, ArmGuide) and circle_of(step.line) is not None else 1.0
+    value, low, high = times * hand.value, times * hand.low, times * hand.high
     iso = size_tolerance(setting.stock.thickness_mm, size_mm)
     said = f"{iso:g} mm" if iso is not None else "no value for this size and thickness"
     floor = iso or 0.0
@@ -69,7 +84,7 @@ def size_fit(step: Step, setting: Setting, kit: Kit, size_mm: float) -> Figure:
             ("size mm", f"{size_mm:.0f}"),
             ("stacked mm", f"{value:.2f} ({low:.2f} to {high:.2f})"),
             ("ISO 9013:2017 class 2", said),
-            *edge.inputs,
+            *hand.inputs,
         ),
     )
 

@@ -18,10 +18,10 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-EXACT_SETS = 3000  # sets of tasks the exact search may visit; more than that is annealed
-RESTARTS = 3
-MOVES_PER_TASK = 2500  # in each restart
-MOST_MOVES = 400_000  # in each restart
+EXACT_SETS = 2500  # sets of tasks the exact search may visit; more than that is annealed
+RESTARTS = (2, 6)  # fewest, most; small problems are cheap to try again
+MOVES_PER_TASK = 2000  # in each restart
+LEAST_MOVES, MOST_MOVES = 40_000, 400_000  # in each restart
 HOT = 1.0  # starting warmth, in mean cost per task; with COOLED set on three random instances of 60 and 69 tasks
 COOLED = 100.0  # starting over final warmth
 
@@ -179,9 +179,10 @@ def solve(problem: Problem, seed: int = 1) -> tuple[Ints, Ints, float]:
     from lagline.planning.order_anneal import anneal  # numba: only when it is needed
 
     n = problem.tasks
-    moves = min(MOST_MOVES, MOVES_PER_TASK * n)
+    moves = min(MOST_MOVES, max(LEAST_MOVES, MOVES_PER_TASK * n))
+    restarts = min(RESTARTS[1], max(RESTARTS[0], 150 // n))
     random = np.random.default_rng(seed)
-    starts = [None, *random.choice(n, size=RESTARTS - 1).tolist()]
+    starts = [None, *random.choice(n, size=restarts - 1).tolist()]
     best: tuple[Ints, Ints, float] | None = None
     for start in starts:
         sequence, _ = greedy(problem, start)

@@ -145,7 +145,7 @@ def largest_rectangle(metal: BaseGeometry, edges: tuple[Box, ...] = ()) -> Box:
                 best, found = area, (xs[a], ys[row + 1 - n], xs[b], ys[row + 1])
     if found is None:
         return nothing
-    return _pushed_out(metal, [v + h for v, h in zip(found, (hair, hair, -hair, -hair), strict=True)])
+    return _pushed_out(metal, [float(v) + h for v, h in zip(found, (hair, hair, -hair, -hair), strict=True)])
 
 
 def _lines(low: float, high: float, through: list[float]) -> NDArray[np.float64]:
@@ -178,6 +178,8 @@ def _pushed_out(metal: BaseGeometry, sides: list[float]) -> Box:
     limits = (left, bottom, right, top)
     for i in (0, 1, 2, 3):
         inside, outside = sides[i], limits[i]
+        if metal.contains(shapely.box(*sides[:i], outside, *sides[i + 1 :])):
+            inside = outside
         while abs(outside - inside) > SIDE_MM:
             middle = (inside + outside) / 2
             tried = [*sides[:i], middle, *sides[i + 1 :]]

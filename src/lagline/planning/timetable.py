@@ -113,12 +113,18 @@ def duty_share(settings: tuple[Setting, ...], kit: Kit) -> Figure:
 
 @formula(
     "timetable.needs",
-    text="walk = distance / walking pace; set-up by method (again for each shift); arc = start or pierce + path / pace",
+    text="walk = distance / walking pace; set-up by method (again for each shift); a start hole not "
+    "drilled by a step of its own is drilled in the set-up; arc = start or pierce + path / pace",
     gives="time a step asks for [s]",
     source="times from the kit: common practice, no source, until timed at the bench",
 )
-def needs_of(step: Step, here: Point | None, setting: Setting, kit: Kit, time: Pick, pace: Pick) -> Needs:
-    """Return what a step asks of the clock, coming from ``here`` (None: already there)."""
+def needs_of(
+    step: Step, here: Point | None, setting: Setting, kit: Kit, time: Pick, pace: Pick, drilled: bool = True
+) -> Needs:
+    """Return what a step asks of the clock, coming from ``here`` (None: already there).
+
+    ``drilled`` False: its start hole is still to be drilled, as part of the set-up.
+    """
     bench = kit.bench
     begin, _ = ends_of(step)
     walk_s = math.dist(here, begin) / bench.walk_mm_s if here is not None else 0.0
@@ -132,6 +138,8 @@ def needs_of(step: Step, here: Point | None, setting: Setting, kit: Kit, time: P
     setup_s = time(by_method[step.method]) if step.method in by_method else 0.0
     if isinstance(step.guide, StraightGuide):
         setup_s *= 1 + step.guide.shifts
+    if step.start is Start.DRILLED and not drilled:
+        setup_s += time(bench.drill_s)
     start_s = time(bench.pierce_s if step.start is Start.PIERCE else bench.start_s)
     length = math.fsum(s.length for s in step.path)
     return Needs(walk_s, setup_s, start_s + length / max(pace(setting.pace_mm_s), SLOWEST_MM_S))
@@ -152,9 +160,16 @@ def _run(steps: tuple[Step, ...], settings: tuple[Setting, ...], kit: Kit, time:
     here: Point | None = None
     plate: int | None = None
     now = 0.0
+    holes: list[tuple[Point, float]] = []  # drilled so far on this plate, centre and radius
     for step in steps:
         setting = by_id[step.setting]
-        needs = needs_of(step, here if step.plate == plate else None, setting, kit, time, pace)
+        if step.plate != plate:
+            here, holes = None, []
+        begin = ends_of(step)[0]
+        drilled = any(math.dist(begin, centre) <= radius for centre, radius in holes)
+        if step.method is Method.DRILL:
+            holes.append((begin, step.diameter_mm / 2))
+        needs = needs_of(step, here, setting, kit, time, pace, drilled)
         now = _do(bench, step, needs, setting, kit, time, now)
         here, plate = ends_of(step)[1], step.plate
     return bench

@@ -35,6 +35,8 @@ from lagline.trade.kerf import kerf_of_tip
 from lagline.trade.register import formula
 from lagline.trade.severance import edge_limit, pierce_limit, sever_limit
 
+ROUNDING_MM = 0.05  # the trade's 1/32 and 1/16 in stand in the tables as 0.8 and 1.6 mm
+
 
 @dataclass(frozen=True, slots=True)
 class Link:
@@ -115,19 +117,27 @@ def links_of(step: Step, clock: Clock, setting: Setting, kit: Kit, role: str) ->
     """Return every link a step hangs on, tolerance left out."""
     if step.method is Method.DRILL:
         most = kit.guides.drill_max_mm
-        why = f"drill {step.diameter_mm:.1f} mm, drills to hand to {most:g} mm"
+        why = f"drill {_both(step.diameter_mm)}, drills to hand to {_both(most)}"
         return (Link("drill", _spare(step.diameter_mm, most), why, "a larger drill, or a hole saw"),)
     links = [*_thickness(step, setting, kit), _duty(clock, setting, kit), _air(clock, kit), _hand(setting, kit)]
     circle = circle_of(step.line)
     if role == "hole" and circle is not None:
         d, least = 2 * circle.radius, setting.min_hole_mm
-        why = f"hole {d:.1f} mm, smallest by hand {least.low:.1f} to {least.high:.1f} mm"
+        why = f"hole {_both(d)}, smallest by hand {least.low:.1f} to {least.high:.1f} mm"
         links.append(Link("hole size", (d - least.low) / d, why, "drill it"))
     if isinstance(step.guide, StraightGuide):
         held = step.guide.hold != "no hold"
         why = f"guide held by {step.guide.hold}" if held else "nothing holds the guide: no clamp reaches"
         links.append(Link("guide hold", 1.0 if held else 0.0, why, "a helper's weight, tack or magnet", soft=True))
     return tuple(links)
+
+
+def _both(mm: float) -> str:
+    return f"{mm:.1f} mm ({mm / 25.4:.2f} in)"
+
+
+def _ipm(mm_s: float) -> str:
+    return f"{mm_s * 60 / 25.4:.0f}"
 
 
 def _spare(asked: float, limit: float) -> float:
@@ -146,14 +156,14 @@ def _thickness(step: Step, setting: Setting, kit: Kit) -> list[Link]:
     rated_kerf = kerf_of_tip(tip_for(kit, rated_a), rated_a).value
     edge = edge_limit(power, rated_kerf, setting.stock.metal, amps, setting.kerf_mm)
     if t <= edge.value:
-        out.append(Link("thickness", _spare(t, edge.value), f"{t:.1f} mm through, clean to {edge.value:.1f} mm"))
+        out.append(Link("thickness", _spare(t, edge.value), f"{_both(t)} through, clean to {_both(edge.value)}"))
     else:
         sever = sever_limit(edge).value
-        why = f"{t:.1f} mm through, clean to {edge.value:.1f} mm, severed to {sever:.1f} mm"
+        why = f"{_both(t)} through, clean to {_both(edge.value)}, severed to {_both(sever)}"
         out.append(Link("thickness", _spare(t, sever), why, "more current, a bigger set, a saw"))
     if step.start is Start.PIERCE:
         limit = pierce_limit(power, edge)
-        why = f"pierce {t:.1f} mm, limit {limit.value:.1f} mm ({limit.low:.1f} to {limit.high:.1f})"
+        why = f"pierce {_both(t)}, limit {_both(limit.value)} ({limit.low:.1f} to {limit.high:.1f} mm)"
         out.append(Link("pierce", _spare(t, limit.value), why, "start from an edge or a drilled hole"))
     return out
 
@@ -170,7 +180,7 @@ def _air(clock: Clock, kit: Kit) -> Link:
     flow_s = air.pre_flow_s + clock.arc_s + air.post_flow_s
     full = Tank.full(air)
     need = full.needed_kpa_g(flow_s, use)
-    margin = (air.cut_out_kpa_g - need) / (air.cut_out_kpa_g - air.least_kpa_g)
+    margin = (air.cut_out_kpa_g - need) / max(air.cut_out_kpa_g - air.least_kpa_g, 1e-9)
     if not wait_for(full, flow_s, use).enough:
         margin = min(margin, -1e-3)
     why = f"{flow_s:.0f} s of air want {need:.0f} kPa in the tank, cut-out {air.cut_out_kpa_g:.0f} kPa"
@@ -179,7 +189,7 @@ def _air(clock: Clock, kit: Kit) -> Link:
 
 def _hand(setting: Setting, kit: Kit) -> Link:
     low, high, pace = kit.operator.pace_low_mm_s, kit.operator.pace_high_mm_s, setting.pace_mm_s.value
-    why = f"pace {pace:.1f} mm/s, the hand holds {low:.1f} to {high:.1f} mm/s"
+    why = f"pace {_ipm(pace)} in/min, the hand holds {_ipm(low)} to {_ipm(high)} ({pace:.1f} mm/s)"
     if setting.pace_mm_s.formula == "pace.held":
         why += "; the arc would go faster"
     return Link("pace", (pace - low) / pace if pace > 0 else 0.0, why, soft=True)
@@ -187,8 +197,8 @@ def _hand(setting: Setting, kit: Kit) -> Link:
 
 def tolerance_link(fit: Figure, wanted_mm: float) -> Link:
     """Link of the tolerance asked [mm]: it stops a step only when even the lucky end of the fit is outside it."""
-    why = f"plus or minus {wanted_mm:.2f} mm wanted, {fit.value:.2f} mm expected ({fit.low:.2f} to {fit.high:.2f})"
-    lucky = fit.low <= wanted_mm
+    why = f"plus or minus {_both(wanted_mm)} wanted, {_both(fit.value)} expected ({fit.low:.1f} to {fit.high:.1f} mm)"
+    lucky = fit.low <= wanted_mm + ROUNDING_MM
     remedy = "grind to size, leave stock and machine, or allow more"
     return Link("tolerance", _spare(fit.value, wanted_mm), why, remedy, soft=lucky)
 
@@ -199,7 +209,7 @@ def _numbers(steps: list[Step]) -> str:
     runs: list[str] = []
     for _, group in groupby(enumerate(numbers), key=lambda pair: pair[1] - pair[0]):
         run = [n for _, n in group]
-        runs.append(str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}")
+        runs.extend([f"{run[0]} to {run[-1]}"] if len(run) > 2 else map(str, run))
     return f"step{'s' if len(numbers) > 1 else ''} {', '.join(runs)}"
 
 

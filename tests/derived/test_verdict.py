@@ -1,0 +1,297 @@
+"""Verdicts on hand-made jobs: which link is named, what its margin is, and that sums add up."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lagline.planning.fit import size_fit
+from lagline.planning.money import job_minutes, metal_used
+from lagline.planning.settings import choose_settings
+from lagline.planning.timetable import make_timetable
+from lagline.planning.verdict import judge
+from lagline.records.figure import Basis, Figure
+from lagline.records.finding import Finding, Severity
+from lagline.records.geometry import Arc, Line, Loop, Outline
+from lagline.records.job import Edge, EdgeUse, Job, Part, Stock
+from lagline.records.kit import Kit
+from lagline.records.plan import (
+    ArmGuide,
+    Blank,
+    Method,
+    PlateUse,
+    Setting,
+    Start,
+    Step,
+    StraightGuide,
+    Totals,
+    Verdict,
+)
+from lagline.trade.mass import mass_of_area
+from tests.cutting import box, cut_on_paper
+from tests.kits import generic_kit
+
+Judged = tuple[tuple[Verdict, ...], tuple[PlateUse, ...], Totals, tuple[Finding, ...]]
+POINT = (0.0, 0.0)
+
+
+def blank(
+    t_mm: float, hole_mm: float = 60.0, side: float = 200.0, tolerance: float = 0.0, coating: str = "bare"
+) -> Blank:
+    """A square plate with a round hole in the middle."""
+    hole = Loop((Arc((side / 2, side / 2), hole_mm / 2, 0.0, -2 * math.pi),), ("hole",))
+    outline = Outline(box(side, side).outer, (hole,))
+    names = (*outline.outer.names, "hole")
+    stock = Stock("steel", "mild", t_mm, f"{t_mm:g} mm", coating)
+    part = Part("cheek", outline, 1, stock, tuple(Edge(n, EdgeUse.FREE) for n in names), tolerance_mm=tolerance)
+    return Blank(part, outline, outline, (), outline.area, mass_of_area("steel", outline.area, t_mm))
+
+
+def bench(**power: object) -> Kit:
+    """A bench that rests for nothing but what is asked: large tank, strong compressor."""
+    kit = generic_kit(**power)
+    return replace(kit, air=replace(kit.air, tank_l=2000.0, delivery_l_min=300.0))
+
+
+def run(
+    one: Blank, kit: Kit | None = None, current_a: float | None = None, **job: object
+) -> tuple[Judged, tuple[Step, ...], Setting]:
+    kit = kit or bench()
+    found, _ = choose_settings((one,), kit, current_a)
+    cuts, steps, _, _, plate, layout = cut_on_paper((one,), kit, found[0])
+    table, _ = make_timetable(steps, found, kit)
+    asked = Job("job", "in", (one.part,), (plate,), **job)  # type: ignore[arg-type]
+    return judge(asked, kit, (one,), found, layout, cuts, steps, table), steps, found[0]
+
+
+def codes(findings: tuple[Finding, ...], severity: Severity | None = None) -> list[str]:
+    return [f.code for f in findings if severity is None or f.severity is severity]
+
+
+def test_a_plain_job_goes() -> None:
+    (verdicts, _, totals, findings), steps, _ = run(blank(8.0))
+    assert [v.number for v in verdicts] == [s.number for s in steps]
+    assert all(v.go and v.margin >= 0 and v.weakest for v in verdicts)
+    assert Severity.NO_GO not in {f.severity for f in findings}
+    assert totals.starts == len(steps) == totals.setups
+    assert totals.pierces == sum(s.start is Start.PIERCE for s in steps) >= 1
+    assert totals.cut_length_mm == pytest.approx(sum(x.length for s in steps for x in s.path))
+    assert totals.minutes.low < totals.minutes.value < totals.minutes.high
+    assert totals.cost.low < totals.cost.value < totals.cost.high
+    assert {"labour", "tips"} <= {name for name, _ in totals.cost.inputs}
+
+
+def test_too_thick_is_a_no_go_by_thickness() -> None:
+    """The set is rated 19.05 mm; severed to 1.25 times that: 23.8 mm. 30 mm is (23.8 - 30)/23.8 short."""
+    (verdicts, _, _, findings), _, _ = run(blank(30.0), current_a=65.0)
+    worst = verdicts[0]
+    assert not worst.go
+    assert min(v.margin for v in verdicts) < 0
+    outline = next(v for v in verdicts if v.weakest == "thickness")
+    assert outline.margin == pytest.approx((19.05 * 1.25 - 30) / (19.05 * 1.25), rel=1e-3)
+    assert "cannot-go" in codes(findings, Severity.NO_GO)
+
+
+def test_pierce_is_the_weakest_link_where_only_the_edge_start_holds() -> None:
+    """Half of 19.05 mm is pierced. 12 mm is cut clean from an edge, but not pierced."""
+    one = blank(12.0)
+    kit = bench()
+    (verdicts, *_), steps, setting = run(one, kit, 65.0)
+    assert not setting.pierce_ok
+    assert all(v.go for v in verdicts)  # the cuts stage gave edge or drilled starts
+    forced = tuple(replace(s, start=Start.PIERCE) if s.path else s for s in steps)
+    cuts, _, _, _, plate, layout = cut_on_paper((one,), kit, setting)
+    table, _ = make_timetable(forced, (setting,), kit)
+    job = Job("job", "in", (one.part,), (plate,))
+    verdicts, _, _, findings = judge(job, kit, (one,), (setting,), layout, cuts, forced, table)
+    assert {v.weakest for v in verdicts} == {"pierce"}
+    assert verdicts[0].margin == pytest.approx((19.05 / 2 - 12) / (19.05 / 2), rel=1e-3)
+    assert not any(v.go for v in verdicts)
+    stops = [f for f in findings if f.code == "cannot-go"]
+    assert len(stops) == 1
+    assert stops[0].where == f"steps 1 to {len(steps)}"
+
+
+@pytest.mark.parametrize(("share", "goes"), [(0.3, True), (0.02, False)])
+def test_duty_is_named_when_a_cut_outruns_the_set(share: float, goes: bool) -> None:
+    (verdicts, _, _, _), _, _ = run(blank(10.0), bench(duty=((65.0, share),)), 65.0)
+    short = [v for v in verdicts if v.weakest == "duty" and not v.go]
+    assert bool(short) != goes
+
+
+def test_air_is_named_when_the_tank_cannot_carry_a_cut() -> None:
+    kit = generic_kit()
+    kit = replace(kit, air=replace(kit.air, tank_l=1.0, delivery_l_min=20.0))
+    (verdicts, _, _, findings), _, _ = run(blank(10.0), kit)
+    assert {v.weakest for v in verdicts} == {"air"}
+    assert not any(v.go for v in verdicts)
+    assert codes(findings, Severity.NO_GO)
+
+
+def test_current_above_the_set_is_a_no_go() -> None:
+    (verdicts, *_), _, setting = run(blank(10.0), current_a=90.0)
+    assert not setting.edge_ok
+    assert {v.weakest for v in verdicts} == {"current"}
+    assert verdicts[0].margin == pytest.approx((65 - 90) / 65)
+
+
+@settings(deadline=None, max_examples=15)
+@given(st.floats(3, 28), st.sampled_from([25.0, 45.0, 65.0]))
+def test_go_agrees_with_the_settings_stage(t_mm: float, amps: float) -> None:
+    """Two ways to the same answer: the setting's own flags, and the verdict's links."""
+    (verdicts, *_), steps, setting = run(blank(t_mm), bench(duty=((65.0, 1.0),)), amps)
+    for v, s in zip(verdicts, steps, strict=True):
+        if s.path:
+            holds = setting.edge_ok and (setting.pierce_ok or s.start is not Start.PIERCE)
+            assert holds == (v.margin >= 0 or v.weakest in ("air", "duty", "hole size"))
+
+
+def test_tolerance_in_reach_doubtful_and_out_of_reach() -> None:
+    """A straightedge holds 0.8 to 1.6 mm by itself; the stack's value lies above 1.2."""
+
+    def outcome(wanted: float) -> tuple[list[str], list[bool]]:
+        (verdicts, _, _, findings), steps, _ = run(blank(5.0, hole_mm=90, tolerance=wanted))
+        straight = [v.go for v, s in zip(verdicts, steps, strict=True) if s.method is Method.STRAIGHTEDGE]
+        return codes(findings), straight
+
+    assert not {"tolerance-short", "tolerance-doubtful"} & set(outcome(6.0)[0])
+    doubtful, go = outcome(1.2)
+    assert "tolerance-doubtful" in doubtful
+    assert all(go)
+    short, go = outcome(0.5)
+    assert "tolerance-short" in short
+    assert not any(go)
+
+
+def a_setting(t_mm: float) -> Setting:
+    return choose_settings((blank(t_mm),), bench(), 55.0)[0][0]
+
+
+def a_step(method: Method, guide: object, line: tuple[Line | Arc, ...]) -> Step:
+    return Step(
+        *(1, "c", 1, 1, 0, 0, "t", method, Start.EDGE, line, line, guide, "right", "right"),  # type: ignore[arg-type]
+        *(0.0, "s", POINT, "part", 1.0),
+    )
+
+
+def test_promise_is_never_under_iso_9013_class_2() -> None:
+    """ISO 9013:2017 class 2 (seen): over 10 to 15 mm thick, 315 to 1000 mm: 2.3 mm; 5 mm thick, 35 to 125 mm: 0.9."""
+    flat = Figure(1.0, 1.0, 1.0, "mm", "x", Basis.DEFAULT, "test")
+    bar = StraightGuide("drop", flat, (POINT, POINT), (POINT,) * 4, (), "clamp")
+    step = a_step(Method.STRAIGHTEDGE, bar, (Line(POINT, (500.0, 0.0)),))
+    thick = size_fit(step, a_setting(12.0), bench(), 500.0)
+    assert thick.value == pytest.approx(2.3)
+    assert ("ISO 9013:2017 class 2", "2.3 mm") in thick.inputs
+    thin = size_fit(step, a_setting(5.0), bench(), 100.0)
+    assert thin.value > 1.2
+    assert thin.low == pytest.approx(0.8)
+    none = size_fit(step, a_setting(25.0), bench(), 100.0)
+    assert dict(none.inputs)["ISO 9013:2017 class 2"].startswith("no value")
+
+
+def test_a_circle_about_a_pivot_doubles_on_the_diameter() -> None:
+    flat = Figure(50.0, 50.0, 50.0, "mm", "x", Basis.DEFAULT, "test")
+    arm = ArmGuide(POINT, flat, flat, True)
+    part_of = (Arc(POINT, 50.0, 0.0, 1.0),)
+    whole = (Arc(POINT, 50.0, 0.0, 3.0), Arc(POINT, 50.0, 3.0, 2 * math.pi - 3.0))
+    setting, kit = a_setting(5.0), bench()
+    one = size_fit(a_step(Method.ARM, arm, part_of), setting, kit, 100.0)
+    both = size_fit(a_step(Method.ARM, arm, whole), setting, kit, 100.0)
+    assert both.value == pytest.approx(2 * one.value)
+
+
+@settings(deadline=None, max_examples=15)
+@given(st.floats(4, 16), st.floats(30, 120), st.floats(150, 500))
+def test_mass_is_neither_made_nor_lost(t_mm: float, hole_mm: float, side: float) -> None:
+    """Plate = part + drop + what is left + kerf; the kerf is its path times its width but for ends and overlaps."""
+    one = blank(t_mm, hole_mm, side)
+    (_, uses, totals, _), steps, setting = run(one)
+    kg = mass_of_area("steel", 1.0, t_mm).value
+    _, _, _, _, plate, _ = cut_on_paper((one,), bench(), setting)
+    use, k = uses[0], setting.kerf_mm.value
+    assert use.parts_kg == pytest.approx(one.mass_kg.value) == totals.parts_kg
+    rest = plate.outline.area - (use.parts_kg + use.drops_kg + use.left_kg) / kg
+    path = sum(x.length for s in steps for x in s.path)
+    # Corners: the kerf leaves rounds and fillets of the order of its own square; overlaps at overruns take off.
+    assert path * k * 0.8 - 40 * k * k < rest < path * k + 40 * k * k
+    assert use.use_share == pytest.approx(one.area_mm2 / plate.outline.area)
+    if all(s.path for s in steps):
+        hole = math.pi * hole_mm**2 / 4
+        assert hole * 0.2 < use.drops_kg / kg < hole
+
+
+def test_cautions_name_their_rules() -> None:
+    (_, _, _, findings), _, _ = run(blank(10.0, coating="galvanised"))
+    assert {"lens", "fire-watch", "fume-iron", "fume-zinc", "noise", "tip-voltage", "hot-metal"} <= set(codes(findings))
+    lens = next(f for f in findings if f.code == "lens")
+    assert "29 CFR 1910.133" in lens.message
+    fire = next(f for f in findings if f.code == "fire-watch")
+    assert "1910.252" in fire.message
+    assert "2019" in fire.message
+    assert not any("vessel" in f.code for f in findings)
+
+
+def test_a_closed_vessel_is_not_cut_as_it_stands() -> None:
+    (_, _, _, findings), _, _ = run(blank(10.0), closed_vessel=True)
+    assert "closed-vessel" in codes(findings, Severity.NO_GO)
+    person = next(f for f in findings if f.code == "closed-vessel-person")
+    assert "competent person" in person.message
+    assert "permit" in person.message
+
+
+def test_heavy_pieces_are_named_with_their_mass() -> None:
+    """A 400 mm square of 10 mm with a 60 mm hole: 7850 kg/m3 x 1.572e-3 m3 = 12.3 kg."""
+    (_, _, _, findings), steps, _ = run(blank(10.0, side=400.0))
+    heavy = [f for f in findings if f.code == "drop-heavy"]
+    assert len(heavy) == 1
+    last = next(s for s in steps if s.frees == "part")
+    assert f"step {last.number} part 12 kg (27 lb)" in heavy[0].message
+    (_, _, _, light), _, _ = run(blank(5.0))
+    assert "drop-heavy" not in codes(light)
+
+
+def test_metal_without_a_price_is_said_and_left_out() -> None:
+    kit = bench()
+    none = replace(kit, bench=replace(kit.bench, metal_per_kg=()))
+    (_, _, priced, _), _, _ = run(blank(10.0), kit)
+    (_, _, bare, findings), _, _ = run(blank(10.0), none)
+    assert "metal-no-price" in codes(findings)
+    metal = sum(float(v.split()[0]) for name, v in priced.cost.inputs if name.startswith("metal"))
+    assert priced.cost.value - bare.cost.value == pytest.approx(metal, abs=0.01)
+
+
+def test_metal_charged() -> None:
+    """600 x 400 plate: with a 200 x 300 offcut kept, expected is what is gone; with none, the whole plate."""
+    one = blank(10.0)
+    _, _, _, _, plate, _ = cut_on_paper((one,))
+    job = Job("job", "in", (one.part,), (replace(plate, outline=box(600.0, 400.0)),))
+    kg = mass_of_area("steel", 1.0, 10.0).value
+    kept = PlateUse(0, 1.0, 0.0, 150_000 * kg, 0.1, (0.0, 0.0, 200.0, 300.0))
+    mass = metal_used(job, kept)
+    assert [mass.value, mass.low, mass.high] == pytest.approx([90_000 * kg, 90_000 * kg, 180_000 * kg])
+    scrap = metal_used(job, replace(kept, offcut_mm=(0.0, 0.0, 150.0, 300.0)))
+    assert [scrap.value, scrap.low, scrap.high] == pytest.approx([240_000 * kg, 90_000 * kg, 240_000 * kg])
+
+
+def test_minutes_by_hand() -> None:
+    """600 s of clock and 12 ft of cut: 10 min marking (5 to 15), 10 min, 3 min chipping at 4 ft/min (2 to 6)."""
+    minutes = job_minutes(Figure(600.0, 300.0, 1200.0, "s", "x", Basis.DEFAULT, "test"), 12 * 304.8)
+    assert [minutes.value, minutes.low, minutes.high] == pytest.approx([23.0, 12.0, 41.0])
+
+
+def test_nothing_to_do() -> None:
+    one, kit = blank(10.0), bench()
+    found, _ = choose_settings((one,), kit, None)
+    _, _, _, _, plate, layout = cut_on_paper((one,), kit, found[0])
+    table, _ = make_timetable((), found, kit)
+    job = Job("job", "in", (one.part,), (plate,))
+    verdicts, uses, totals, findings = judge(job, kit, (one,), found, replace(layout, placed=()), (), (), table)
+    assert verdicts == ()
+    assert uses[0].parts_kg == 0
+    assert uses[0].offcut_mm[2:] == pytest.approx(plate.outline.bounds()[2:])
+    assert (totals.minutes.value, totals.cost.value, totals.starts) == (0.0, 0.0, 0)
+    assert findings == ()
