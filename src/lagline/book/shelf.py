@@ -58,7 +58,7 @@ class Clash:
     yours: str
 
 
-def default_home() -> Path:
+def default_folder() -> Path:
     """Return the folder of the shelf: LAGLINE_HOME, else ``lagline`` in the user's data folder."""
     if given := os.environ.get("LAGLINE_HOME"):
         return Path(given).expanduser()

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import io
 import json
-import threading
-import zipfile
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from lagline.book.kept import Kept
-from lagline.book.shelf import JOB, KIT, Clash, Held, Shelf, default_home
+from lagline.book.shelf import JOB, KIT, Clash, Held, Shelf, default_folder
 from lagline.desk.demo import demo_files
 from lagline.desk.new_job import Made, Upload, add_parts, job_files, make_job
 from lagline.desk.one_value import OneValue, changed
-from lagline.desk.pictures import DRAWING, plate_thumb
-from lagline.desk.plan_room import SALT, PlanRoom, read_inputs
-from lagline.desk.planner import plan_outputs
+from lagline.desk.pictures import small
+from lagline.desk.plan_room import SALT, PlanRoom, Work
+from lagline.desk.write_out import Writer, pack
 from lagline.planning.fields import read_toml
 from lagline.planning.job_file import job_from_text
 from lagline.planning.kit_file import kit_from_text
@@ -26,7 +23,6 @@ from lagline.records.finding import Finding
 from lagline.records.plan import Plan
 
 CARD, THUMB = "card.json", "thumb.svg"
-_WRITING_OUT = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,18 +67,19 @@ class JobDesk:
     """The jobs of one shelf and their plans."""
 
     def __init__(self, root: Path | None = None) -> None:
-        home = root if root is not None else default_home()
+        home = root if root is not None else default_folder()
         self.shelf = Shelf(home)
         self.kept = Kept(home / "kept")
         self.room = PlanRoom(self.shelf, self.kept)
+        self.writer = Writer(self.kept)
 
     # ---- looking ----
 
     def cards(self, most: int = 200) -> tuple[JobCard, ...]:
         """Return the jobs, last changed first. Errors: LaglineError when the shelf cannot be read."""
-        return tuple(self._card(slug) for slug in self.shelf.slugs()[:most])
+        return tuple(self.card(slug) for slug in self.shelf.slugs()[:most])
 
-    def _card(self, slug: str) -> JobCard:
+    def card(self, slug: str) -> JobCard:
         try:
             text = self.shelf.read(slug, JOB).text
             fingerprint = self.shelf.fingerprint(slug, SALT)
@@ -111,14 +108,14 @@ class JobDesk:
         except (ValueError, TypeError):
             return None
 
-    def note_plan(self, fingerprint: str, plan: Plan) -> Summary:
-        """Keep the plan's line and small picture for the start page, and return the line."""
-        known = self.summary(fingerprint)
-        if known is not None:
-            return known
-        made = summary_of(plan)
-        self.kept.put(fingerprint, CARD, json.dumps(asdict(made)).encode())
-        self.kept.put(fingerprint, THUMB, plate_thumb(plan, fingerprint).encode())
+    def note_plan(self, work: Work) -> Summary:
+        """Keep a done plan's line and small picture for the start page, and return the line."""
+        assert work.plan is not None
+        made = summary_of(work.plan)
+        if self.kept.get(work.fingerprint, THUMB) is None:
+            self.kept.put(work.fingerprint, CARD, json.dumps(asdict(made)).encode())
+            first = next(iter(work.pictures.values()), "")
+            self.kept.put(work.fingerprint, THUMB, small(first).encode())
         return made
 
     def thumb(self, slug: str) -> str:
@@ -183,62 +180,44 @@ class JobDesk:
 
     # ---- taking away ----
 
-    def outputs(self, slug: str) -> tuple[str, ...]:
-        """Return the names of the files a planned job gives, made on first asking; none when it is not planned."""
-        return tuple(self._outputs(slug))
+    def outputs(self, slug: str) -> dict[str, bytes] | None:
+        """Return the files of a planned job when they are written; None while they are being written.
 
-    def _outputs(self, slug: str) -> dict[str, bytes]:
+        Errors: LaglineError when the job is not planned or the files could not be written.
+        """
+        plan, fingerprint = self._planned(slug)
+        done = self.writer.ready(fingerprint)
+        if done is None:
+            self.writer.begin(fingerprint, plan)
+        return done
+
+    def _planned(self, slug: str) -> tuple[Plan, str]:
         plan = self.room.known(slug)
         if plan is None:
-            return {}
-        fingerprint = self.shelf.fingerprint(slug, SALT)
-        with _WRITING_OUT:
-            packed = self.kept.get(fingerprint, "outputs.zip")
-            if packed is not None:
-                try:
-                    with zipfile.ZipFile(io.BytesIO(packed)) as z:
-                        return {n: z.read(n) for n in z.namelist()}
-                except zipfile.BadZipFile:
-                    pass  # made again below
-            with DRAWING:
-                files = plan_outputs(plan)
-            self.kept.put(fingerprint, "outputs.zip", pack(files))
-            return files
+            raise refuse("not-planned", slug, "the job is not planned as it stands", "open its page: that plans it")
+        return plan, self.shelf.fingerprint(slug, SALT)
 
     def file(self, slug: str, name: str) -> bytes:
-        """Return one of a job's files: its texts and drawings, or one made from its plan.
+        """Return one of a job's files: its texts and drawings, or one made from its plan, waited for.
 
         Errors: LaglineError for a name it has not, naming those it has.
         """
         if name in self.shelf.names(slug):
             return self.shelf.path(slug, name).read_bytes()
-        made = self._outputs(slug)
+        plan, fingerprint = self._planned(slug)
+        made = self.writer.files(fingerprint, plan)
         if name not in made:
             known = ", ".join((*self.shelf.names(slug), *made))
             raise refuse("file-unknown", slug, f'there is no file "{name[:60]}"', known)
         return made[name]
 
     def all_files(self, slug: str) -> bytes:
-        """Return everything of a job in one zip."""
+        """Return everything of a job in one zip, waited for."""
         own = {n: self.shelf.path(slug, n).read_bytes() for n in self.shelf.names(slug)}
-        return pack(own | self._outputs(slug))
+        plan, fingerprint = self._planned(slug)
+        return pack(own | self.writer.files(fingerprint, plan))
 
-    def inputs_fault(self, slug: str) -> tuple[Finding, ...]:
-        """Return why a job cannot be planned as it stands; nothing when it can."""
-        try:
-            read_inputs(self.shelf.folder(slug))
-        except LaglineError as e:
-            return e.findings
-        return ()
-
-
-def pack(files: Mapping[str, bytes]) -> bytes:
-    """Return files as one zip, the same bytes for the same files."""
-    out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as z:
-        for name, data in files.items():
-            info = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
-            info.compress_type = zipfile.ZIP_DEFLATED
-            info.external_attr = 0o644 << 16
-            z.writestr(info, data)
-    return out.getvalue()
+    def close(self) -> None:
+        """Stop planning and writing."""
+        self.room.close()
+        self.writer.close()

@@ -1,11 +1,10 @@
-"""Pictures for the pages: drawn once, one at a time, with the parts and set-ups of a plate made into links."""
+"""Pictures for the pages: drawn one at a time, kept, and the parts and set-ups of a plate made into links."""
 
 from __future__ import annotations
 
 import re
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
 
 from lagline.cards.draw import plate_svg, step_svg
 from lagline.records.figure import Basis, Figure
@@ -15,22 +14,11 @@ from lagline.records.plan import Blank, Layout, Plan, Timetable, Totals
 
 MOST = 400
 # the drawing code keeps the last plan's geometry in one place: two plans drawn at once would share it
-DRAWING = threading.RLock()
-_drawn: OrderedDict[tuple[str, ...], str] = OrderedDict()
-_TEXT = re.compile(r"<text .*?</text>|<path class=\"ll-(?:patch|leader|travel|travel-head|tick|hatch)\".*?/>", re.S)
+_DRAWING = threading.RLock()
+_drawn: OrderedDict[tuple[str, int], str] = OrderedDict()
+_SMALL = re.compile(r"<text .*?</text>|<path class=\"ll-(?:patch|leader|travel|travel-head|tick|hatch)\".*?/>", re.S)
 _PART = re.compile(r'<g class="ll-part" aria-label="([^"]*)">(.*?)</g>', re.S)
 _ORDER = re.compile(r'<text class="ll-order"[^>]*>(\d+)[^<]*</text>')
-
-
-def once(key: tuple[str, ...], make: Callable[[], str]) -> str:
-    """Return a drawing by its key, made when it is not in mind."""
-    with DRAWING:
-        if key not in _drawn:
-            _drawn[key] = make()
-            while len(_drawn) > MOST:
-                _drawn.popitem(last=False)
-        _drawn.move_to_end(key)
-        return _drawn[key]
 
 
 def used_plates(plan: Plan) -> tuple[int, ...]:
@@ -38,46 +26,53 @@ def used_plates(plan: Plan) -> tuple[int, ...]:
     return tuple(sorted({p.plate for p in plan.layout.placed})) or (0,)
 
 
-def plate_picture(plan: Plan, fingerprint: str, plate: int, link: str) -> str:
-    """Return a plate on screen; every part and order number a link to its first set-up, ``link`` before the number."""
-
-    def make() -> str:
-        svg = plate_svg(plan, plate, paper=False)
-        first: dict[int, int] = {}
-        for s in plan.steps:
-            first.setdefault(s.placed, s.number)
-        on_it = iter([i for i, p in enumerate(plan.layout.placed) if p.plate == plate])
-
-        def part(m: re.Match[str]) -> str:
-            i = next(on_it, -1)
-            if i not in first:
-                return m[0]
-            return f'<a class="ll-part" href="{link}{first[i]}" aria-label="{m[1]}, set-up {first[i]}">{m[2]}</a>'
-
-        svg = _PART.sub(part, svg)
-        svg = _ORDER.sub(lambda m: f'<a class="ll-go" href="{link}{m[1]}" aria-label="set-up {m[1]}">{m[0]}</a>', svg)
-        return svg.replace('role="img"', 'role="group"', 1)
-
-    return once((fingerprint, "plate", str(plate), link), make)
+def draw_plate(plan: Plan, plate: int) -> str:
+    """Return a plate on screen."""
+    with _DRAWING:
+        return plate_svg(plan, plate, paper=False)
 
 
-def plate_thumb(plan: Plan, fingerprint: str) -> str:
-    """Return the first plate used, small: no texts, no hatching."""
-    plate = used_plates(plan)[0]
-    return once((fingerprint, "thumb"), lambda: _TEXT.sub("", plate_svg(plan, plate, paper=False)))
+def linked(svg: str, plan: Plan, plate: int, link: str) -> str:
+    """Return a plate's picture with every part and order number a link to its first set-up; ``link`` goes before the
+    number."""
+    first: dict[int, int] = {}
+    for s in plan.steps:
+        first.setdefault(s.placed, s.number)
+    on_it = iter([i for i, p in enumerate(plan.layout.placed) if p.plate == plate])
+
+    def part(m: re.Match[str]) -> str:
+        i = next(on_it, -1)
+        if i not in first:
+            return m[0]
+        return f'<a class="ll-part" href="{link}{first[i]}" aria-label="{m[1]}, set-up {first[i]}">{m[2]}</a>'
+
+    svg = _PART.sub(part, svg)
+    svg = _ORDER.sub(lambda m: f'<a class="ll-go" href="{link}{m[1]}" aria-label="set-up {m[1]}">{m[0]}</a>', svg)
+    return svg.replace('role="img"', 'role="group"', 1)
+
+
+def small(svg: str) -> str:
+    """Return a plate's picture without texts and hatching, for a card."""
+    return _SMALL.sub("", svg)
 
 
 def setup_picture(plan: Plan, fingerprint: str, number: int) -> str:
-    """Return one set-up on screen."""
-    return once((fingerprint, "step", str(number)), lambda: step_svg(plan, number, paper=False))
+    """Return one set-up on screen; drawn once."""
+    with _DRAWING:
+        key = (fingerprint, number)
+        if key not in _drawn:
+            _drawn[key] = step_svg(plan, number, paper=False)
+            while len(_drawn) > MOST:
+                _drawn.popitem(last=False)
+        _drawn.move_to_end(key)
+        return _drawn[key]
 
 
-def preview_pictures(job: Job, kit: Kit, blanks: tuple[Blank, ...], layout: Layout) -> tuple[str, ...]:
+def preview_pictures(job: Job, kit: Kit, blanks: tuple[Blank, ...], layout: Layout) -> dict[int, str]:
     """Return the plates as laid out, before a cut is set out."""
     none = Figure(0, 0, 0, "s", "none", Basis.DEFAULT, "not yet known")
     early = Plan(
         job, kit, blanks, (), layout, (), (), Timetable((), none, 0, 0, none, 0, ""), (), (),
         Totals(none, none, 0, 0, 0, 0, 0, 0), (), "",
     )  # fmt: skip
-    with DRAWING:
-        return tuple(plate_svg(early, i, paper=False) for i in used_plates(early))
+    return {i: draw_plate(early, i) for i in used_plates(early)}

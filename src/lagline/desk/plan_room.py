@@ -17,7 +17,7 @@ from pathlib import Path
 from lagline import __version__
 from lagline.book.kept import Kept
 from lagline.book.shelf import JOB, Shelf
-from lagline.desk.pictures import preview_pictures
+from lagline.desk.pictures import draw_plate, preview_pictures, used_plates
 from lagline.desk.planner import find_kit
 from lagline.planning.chain import Progress, Stopped, plan
 from lagline.planning.fields import read_file
@@ -53,7 +53,7 @@ class Work:
     state: State = State.WAITING
     stage: str = "waiting"
     share: float = 0.0
-    pictures: tuple[str, ...] = ()
+    pictures: dict[int, str] = field(default_factory=dict)  # by plate
     plan: Plan | None = None
     findings: tuple[Finding, ...] = ()
     stop: threading.Event = field(default_factory=threading.Event)
@@ -114,6 +114,7 @@ class PlanRoom:
             kept = self.kept.get_plan(fingerprint)
             if kept is not None:
                 work.plan, work.findings, work.share = kept, kept.findings, 1.0
+                work.pictures = self._draw(fingerprint, kept)
                 self._end(work, State.DONE)
             for other in self._works.values():
                 if other.slug == slug:
@@ -192,10 +193,24 @@ class PlanRoom:
                 work.seen.set()
 
         made = self._make(job, kit, noticed, tell=tell, stop=work.stop.is_set)
-        work.plan, work.findings, work.share = made, made.findings, 1.0
-        if self.shelf.has(work.slug) and self.shelf.fingerprint(work.slug, SALT) == work.fingerprint:
+        work.stage = "drawing the plates"
+        same = self.shelf.has(work.slug) and self.shelf.fingerprint(work.slug, SALT) == work.fingerprint
+        work.pictures = self._draw(work.fingerprint, made, keep=same)
+        if same:
             self.kept.put_plan(work.fingerprint, made)
+        work.plan, work.findings, work.share = made, made.findings, 1.0
         self._end(work, State.DONE)
+
+    def _draw(self, fingerprint: str, plan: Plan, *, keep: bool = True) -> dict[int, str]:
+        """Return the pictures of a plan's plates, from what is kept where it can."""
+        out = {}
+        for i in used_plates(plan):
+            name = f"screen-{i}.svg"
+            kept = self.kept.get(fingerprint, name) if keep else None
+            out[i] = kept.decode() if kept is not None else draw_plate(plan, i)
+            if kept is None and keep:
+                self.kept.put(fingerprint, name, out[i].encode())
+        return out
 
     def _end(self, work: Work, state: State) -> None:
         work.state = state

@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from lagline.cards.why import shown
 from lagline.data import table
 from lagline.records.errors import refuse
-from lagline.records.figure import Figure
+from lagline.records.figure import Basis, Figure
 from lagline.records.finding import Finding
 from lagline.records.plan import Plan
 from lagline.trade.register import Formula, all_formulas, get
@@ -43,11 +43,22 @@ _TITLES = {
     "to_cup_edge_mm": "circle arm, pivot to cup",
     "inset_mm": "template edge to line",
     "tolerance_mm": "tolerance expected",
+    "current_a": "current",
+    "setup_s": "set up and walk",
+    "arc_s": "arc on",
+    "rest_s": "rest of the set",
+    "air_wait_s": "wait for air",
+    "tank_start_kpa_g": "tank at the trigger",
+    "tank_end_kpa_g": "tank when the arc ends",
+    "drop_kg": "mass of what falls",
     "total_s": "time in all",
     "duty_share": "share of the allowed arc time",
     "minutes": "minutes in all",
     "cost": "cost",
 }
+
+
+_CLOCKED = ("setup_s", "arc_s", "rest_s", "air_wait_s", "tank_start_kpa_g", "tank_end_kpa_g")
 
 
 def figure_at(plan: Plan, path: str) -> Figure:
@@ -63,9 +74,61 @@ def figure_at(plan: Plan, path: str) -> Figure:
             here = getattr(here, key)
         else:
             here = None
+    if isinstance(here, int | float) and not isinstance(here, bool):
+        here = _worked_out(plan, path.split("."), float(here))
     if not isinstance(here, Figure):
         raise refuse("why-unknown", "why", "that leads to no number of this plan", "a number of the plan's pages")
     return here
+
+
+def _worked_out(plan: Plan, keys: list[str], value: float) -> Figure | None:
+    """Return a number the stages work out from others as a figure with what went in; None for any other number."""
+    place = int(keys[-2]) if len(keys) > 1 and keys[-2].isdecimal() else -1
+
+    def figure(unit: str, key: str, source: str, *inputs: tuple[str, str], spread: tuple[float, float] | None = None,
+               basis: Basis = Basis.KIT) -> Figure:  # fmt: skip
+        low, high = spread or (value, value)
+        return Figure(value, min(low, value), max(high, value), unit, key, basis, source, inputs)
+
+    match keys[0], keys[-1]:
+        case "settings", "current_a":
+            setting, power = plan.settings[place], plan.kit.power
+            asked = plan.job.current_a is not None
+            say = "asked for in the job" if asked else "chosen: the most whose clean pace the hand can still follow"
+            tip = next(t for t in plan.kit.torch.tips if t.name == setting.tip)
+            inputs = (
+                ("set rated A", f"{power.rated_current_a:g}"),
+                ("tip carries A", f"{tip.max_current_a:g}"),
+                ("thickness mm", f"{setting.true_thickness_mm:g}"),
+            )
+            return figure("A", "settings.current", say, *inputs, basis=Basis.DRAWING if asked else Basis.KIT)
+        case "timetable", what if "clocks" in keys and what in _CLOCKED:
+            clock = plan.timetable.clocks[place]
+            step = next(s for s in plan.steps if s.number == clock.number)
+            setting, air = plan.setting(step.setting), plan.kit.air
+            if what == "arc_s":
+                length, pace = sum(p.length for p in step.path), setting.pace_mm_s
+                begin = max(0.0, value - length / pace.value)
+                spread = (begin + length / pace.high, begin + length / max(pace.low, 0.5))
+                inputs = (("path mm", f"{length:.0f}"), ("pace mm/s", f"{pace.value:.1f}"), ("start s", f"{begin:.1f}"))
+                return figure("s", "timetable.needs", "path over pace, and the start", *inputs, spread=spread)
+            if what == "setup_s":
+                return figure("s", "timetable.needs", f"{plan.kit.origin}, bench", ("method", step.method.value))
+            if what == "rest_s":
+                duty = ", ".join(f"{share:.0%} at {a:g} A" for a, share in plan.kit.power.duty)
+                current, arc = f"{setting.current_a:g}", f"{clock.arc_s:.0f}"
+                inputs = (("current A", current), ("duty points", duty), ("arc s", arc))
+                return figure("s", "duty.rest", "no ten minutes with more arc than the set allows", *inputs)
+            inputs = (
+                ("tank L", f"{air.tank_l:.0f}"),
+                ("delivery L/min", f"{air.delivery_l_min:.0f}"),
+                ("torch takes L/min", f"{air.use_l_min.value:.0f}"),
+                ("least kPa", f"{air.least_kpa_g:.0f}"),
+            )
+            return figure("s" if what == "air_wait_s" else "kPa", "air.tank-time", f"{plan.kit.origin}, air", *inputs)
+        case "steps", "drop_kg":
+            return figure("kg", "mass.of-area", "area of what falls", basis=Basis.DRAWING)
+    return None
 
 
 def _about(plan: Plan, path: str) -> str:
@@ -81,6 +144,8 @@ def _about(plan: Plan, path: str) -> str:
             return f"{name}, set-up {plan.verdicts[place].number}"
         case "settings":
             return f"{name}, {plan.settings[place].id}"
+        case "timetable" if "clocks" in keys:
+            return f"{name}, set-up {plan.timetable.clocks[int(keys[2])].number}"
         case "blanks":
             return f"{name} of one {plan.blanks[place].part.name}"
     return name

@@ -1,0 +1,205 @@
+"""A job's plan: verdict, plates, cautions, set-ups, parts; and one value changed at a time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from lagline.book.shelf import JOB, KIT, Clash
+from lagline.cards import words
+from lagline.desk.job_desk import JobDesk
+from lagline.desk.one_value import OneValue, values
+from lagline.desk.pictures import linked, used_plates
+from lagline.desk.plan_room import Work
+from lagline.records.errors import LaglineError, refuse
+from lagline.records.finding import Finding, Severity
+from lagline.records.length import show_length
+from lagline.records.plan import Plan, Step
+from lagline.web.edit import clash_page
+from lagline.web.forms import Form, read_form
+from lagline.web.look import page
+
+router = APIRouter()
+Given = Annotated[Form, Depends(read_form)]
+FIRST_LOOK_S = 0.7  # how long a page waits for something to show before it shows progress
+
+
+@dataclass(frozen=True, slots=True)
+class SetupLine:
+    """One set-up in the list."""
+
+    number: int
+    title: str
+    go: bool
+    plate: str
+    key: str
+    start: str
+    pace: str
+    time: str
+    rest: str
+    bevel: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hurdle:
+    """A no-go, said where it is."""
+
+    number: int
+    title: str
+    weakest: str
+    why: tuple[str, ...]
+
+
+def key_text(step: Step, units: str) -> str:
+    """Return the one length to set, with its name."""
+    found = words.key_length(step)
+    if found is None:
+        return "freehand"
+    name, mm = found
+    here, other = words.guide_length(mm, units)
+    return f"{name} {here} ({other})"
+
+
+def setup_lines(plan: Plan) -> list[SetupLine]:
+    """Return the list of set-ups in bench order."""
+    units = plan.job.units
+    clocks = {c.number: c for c in plan.timetable.clocks}
+    verdicts = {v.number: v for v in plan.verdicts}
+    out = []
+    for s in plan.steps:
+        setting = plan.setting(s.setting)
+        clock, verdict = clocks.get(s.number), verdicts.get(s.number)
+        wait = clock.rest_s + clock.air_wait_s if clock else 0.0
+        beat = words.beat if units == "in" else words.beat_mm
+        out.append(
+            SetupLine(
+                s.number, s.title, verdict.go if verdict else True, plan.job.plates[s.plate].name, key_text(s, units),
+                s.start.value, beat(setting.pace_mm_s)[0] if s.path else "", words.clock(clock.end_s - clock.begin_s)
+                if clock else "", f"rest {words.clock(wait)} first" if wait >= 1 else "",
+                f"bevel {setting.bevel_deg:g} deg" if setting.bevel_deg else "",
+            )
+        )  # fmt: skip
+    return out
+
+
+def weakest(plan: Plan) -> Hurdle | None:
+    """Return the set-up nearest its limit, or furthest beyond it."""
+    if not plan.verdicts:
+        return None
+    worst = min(plan.verdicts, key=lambda v: v.margin)
+    title = next((s.title for s in plan.steps if s.number == worst.number), "")
+    return Hurdle(worst.number, title, worst.weakest, worst.why)
+
+
+def hurdles(plan: Plan) -> list[Hurdle]:
+    """Return every set-up that cannot go."""
+    titles = {s.number: s.title for s in plan.steps}
+    return [Hurdle(v.number, titles.get(v.number, ""), v.weakest, v.why) for v in plan.verdicts if not v.go]
+
+
+def _offcuts(plan: Plan) -> list[tuple[str, str, str]]:
+    """Return for each plate its name, the largest clear rectangle left, and the share used."""
+    units, out = plan.job.units, []
+    for use in plan.plates:
+        _, _, w, h = use.offcut_mm
+        size = f"{words.tape(w, units)} by {words.tape(h, units)}" if min(w, h) > 1 else "nothing worth keeping"
+        out.append((plan.job.plates[use.plate].name, size, f"{use.use_share:.0%}"))
+    return out
+
+
+def _sections(desk: JobDesk, slug: str, work: Work, before: str) -> dict[str, object]:
+    if work.plan is None:
+        return {"plan": None}
+    plan, link = work.plan, f"/jobs/{slug}/setup/"
+    plates = [(i, plan.job.plates[i], linked(svg, plan, i, link)) for i, svg in work.pictures.items()]
+    watch = [f for f in plan.findings if f.severity in (Severity.CAUTION, Severity.NO_GO)]
+    rest = [f for f in plan.findings if f not in watch]
+    left = [(plan.blanks[i].part.name, n) for i, n in plan.layout.unplaced]
+    return {
+        "plan": plan, "summary": desk.note_plan(work), "plates": plates, "watch": watch, "rest": rest,
+        "lines": setup_lines(plan), "weakest": weakest(plan), "hurdles": hurdles(plan), "left": left,
+        "offcuts": _offcuts(plan), "before": desk.summary(before) if before else None,
+    }  # fmt: skip
+
+
+def show(
+    request: Request,
+    slug: str,
+    *,
+    status: int = 200,
+    fault: tuple[str, tuple[Finding, ...], dict[str, str]] | None = None,
+) -> Response:
+    """Return the plan page; ``fault`` is a change that would not do: which value, why, and what was typed."""
+    desk: JobDesk = request.app.state.desk
+    job, kit = desk.shelf.read(slug, JOB), desk.shelf.read(slug, KIT)
+    work = desk.room.work(slug)
+    work.seen.wait(FIRST_LOOK_S)
+    query = request.query_params
+    groups: dict[str, list[OneValue]] = {}
+    for v in values(job.text, kit.text):
+        groups.setdefault(v.group, []).append(v)
+    name = desk.card(slug).name
+    changed = next((v for g in groups.values() for v in g if v.id == query.get("changed")), None)
+    return page(
+        request, "plan/plan.html", status, slug=slug, work=work, groups=groups, marks={JOB: job.mark, KIT: kit.mark},
+        name=name, fault=fault, changed=changed, was=query.get("was", "")[:200],
+        was_low=query.get("was_low", "")[:200], was_high=query.get("was_high", "")[:200], show_length=show_length,
+        **_sections(desk, slug, work, query.get("before", "")[:40]),
+    )  # fmt: skip
+
+
+@router.get("/jobs/{slug}")
+def look(request: Request, slug: str) -> Response:
+    return show(request, slug)
+
+
+@router.post("/jobs/{slug}/change")
+def change(request: Request, slug: str, given: Given) -> Response:
+    desk: JobDesk = request.app.state.desk
+    before = desk.room.work(slug).fingerprint
+    try:
+        one, done = desk.change(slug, given["key"], given.text, given["based_on"])
+    except LaglineError as e:
+        return show(request, slug, status=422, fault=(given["key"], e.findings, given.text))
+    if isinstance(done, Clash):
+        return clash_page(request, slug, one.file, done)
+    desk.room.work(slug)
+    query = urlencode({"changed": one.id, "was": one.value, "was_low": one.low, "was_high": one.high, "before": before})
+    return RedirectResponse(f"/jobs/{slug}?{query}", 303)
+
+
+@router.post("/jobs/{slug}/stop")
+def stop(request: Request, slug: str) -> Response:
+    desk: JobDesk = request.app.state.desk
+    work = desk.room.work(slug)
+    desk.room.stop(slug)
+    work.over.wait(2)
+    return RedirectResponse(f"/jobs/{slug}", 303)
+
+
+@router.post("/jobs/{slug}/again")
+def again(request: Request, slug: str) -> Response:
+    request.app.state.desk.room.again(slug)
+    return RedirectResponse(f"/jobs/{slug}", 303)
+
+
+@router.get("/jobs/{slug}/plate/{number}")
+def plate(request: Request, slug: str, number: int) -> Response:
+    desk: JobDesk = request.app.state.desk
+    plan = desk.room.known(slug)
+    if plan is None:
+        return RedirectResponse(f"/jobs/{slug}", 303)
+    used = used_plates(plan)
+    if number not in used:
+        raise refuse("setup-unknown", slug, f"no parts lie on plate number {number}", "a plate of the plan")
+    svg = linked(desk.room.work(slug).pictures[number], plan, number, f"/jobs/{slug}/setup/")
+    place = used.index(number)
+    return page(
+        request, "plan/plate.html", slug=slug, plan=plan, plate=plan.job.plates[number], svg=svg,
+        before=used[place - 1] if place else None, after=used[place + 1] if place + 1 < len(used) else None,
+    )  # fmt: skip
