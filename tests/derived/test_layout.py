@@ -123,6 +123,7 @@ def test_a_hair_too_large_is_not_laid() -> None:
     assert layout.unplaced == ((0, 1),)
     assert [f.code for f in layout.findings] == ["layout-too-large"]
     assert "larger than every" in layout.findings[0].message
+    assert '19-11/16" (500 mm) by 11-13/16" (300 mm)' in layout.findings[0].allowed  # 19.685 and 11.811 in, upwards
 
 
 def test_what_would_do_names_a_turn() -> None:

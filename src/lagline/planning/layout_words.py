@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
 from lagline.planning.layout_shapes import Lie, lies
 from lagline.records.finding import Finding, Severity
 from lagline.records.job import Plate, Stock
-from lagline.records.length import show_both
+from lagline.records.length import INCH_MM, show_length
 from lagline.records.plan import Blank
 
 FitsEmpty = Callable[[tuple[Lie, ...], Plate], bool]
@@ -32,7 +33,14 @@ def count_of(blank: Blank, count: int) -> str:
 def box_words(ways: tuple[Lie, ...]) -> str:
     """Return the size of the smallest box a part lies in."""
     small = min(ways, key=lambda k: (k.width * k.height, k.width))
-    return f"{show_both(max(small.width, small.height))} by {show_both(min(small.width, small.height))}"
+    return f"{_at_least(max(small.width, small.height))} by {_at_least(min(small.width, small.height))}"
+
+
+def _at_least(mm: float) -> str:
+    # rounded up to the next 1/16: rounded down, the metal named would be too small
+    step = float(INCH_MM) / 16
+    up = math.ceil(mm / step - 1e-6) * step
+    return f"{show_length(up, 'in')} ({show_length(mm, 'mm')})"
 
 
 def why_left(blank: Blank, count: int, plates: tuple[Plate, ...], fits_empty: FitsEmpty, method: str) -> Finding:
