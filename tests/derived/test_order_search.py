@@ -188,3 +188,17 @@ def test_nothing_to_do() -> None:
         np.zeros((0, 2)), np.zeros((0, 2)), none, kinds, kinds, np.zeros(1, int), no.astype(bool), no, none, 1.0, 1.0
     )
     assert solve(p)[2] == 0.0
+
+
+def test_compiles_in_memory_where_no_folder_can_be_written(monkeypatch: pytest.MonkeyPatch) -> None:
+    from lagline.planning import order_anneal
+
+    real = order_anneal.njit
+
+    def no_folder(*given: object, cache: bool = False) -> object:
+        if cache:
+            raise RuntimeError("cannot cache function: no locator available")
+        return real(*given)
+
+    monkeypatch.setattr(order_anneal, "njit", no_folder)
+    assert order_anneal._compiled(lambda x: x + 1)(2) == 3

@@ -22,7 +22,7 @@ from lagline.trade.wear import PIERCE_STARTS
 HEAT_REACH_MM = 60.0  # nearer than this, the next cut runs in metal still warm from the one before
 HEAT_S = 15.0  # what touching the cut before is worth; falls in a straight line to nothing at the reach
 CHANGE_S = 20.0  # put one kind of guide away, fetch another
-SMALL_FIRST_S = 0.05  # a tie-breaker: each place nearer the front costs the largest cut this much
+SMALL_FIRST_S = 0.05  # a tie-breaker: each place further back costs the smallest cut this much, the largest nothing
 STRIP_ASPECT = 6.0
 
 _KINDS = {m: i for i, m in enumerate(Method)}
