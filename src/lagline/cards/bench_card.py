@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from lagline.cards import words
-from lagline.cards.draw_plate import plate_svg
+from lagline.cards.draw_plate import part_key, plate_svg
 from lagline.cards.draw_step import step_svg
 from lagline.cards.typeset import page, to_pdf
 from lagline.cards.why import runs, shown, why
@@ -15,7 +15,7 @@ from lagline.records.plan import Clock, Method, Plan, Setting, Start, Step, Verd
 Data = dict[str, object]
 
 CHECKS = (
-    "Fire: everything that burns is moved or shielded 35 ft (10.7 m) round and below; a watch and water or an "
+    "Fire: everything that burns is moved or shielded 35 ft (10.7 m) round and below; a watch and an "
     "extinguisher stand by, and stay at least half an hour after (29 CFR 1910.252; local rules first).",
     "Air to breathe: draught or extraction runs; paint, zinc and grease are off the cut line.",
     "Lens, ears, gloves, leathers: lens by the rule named above; ears covered.",
@@ -99,6 +99,7 @@ def _findings(plan: Plan, *severities: Severity) -> list[list[str]]:
 def _plate(plan: Plan, i: int) -> Data:
     units = plan.job.units
     plate = plan.job.plates[i]
+    left, bottom, right, top = plate.outline.bounds()
     rows = []
     for k, p in enumerate(plan.layout.placed):
         if p.plate != i:
@@ -108,6 +109,7 @@ def _plate(plan: Plan, i: int) -> Data:
         numbers = tuple(s.number for s in plan.steps if s.placed == k)
         rows.append(
             [
+                part_key(plan, k),
                 p.name(plan.blanks),
                 words.tape(x0, units),
                 words.tape(y0, units),
@@ -118,10 +120,10 @@ def _plate(plan: Plan, i: int) -> Data:
             ]
         )
     use = next((u for u in plan.plates if u.plate == i), None)
-    left = ""
+    rest = ""
     if use is not None and use.offcut_mm[2] > 0:
         x, y, w, h = use.offcut_mm
-        left = (
+        rest = (
             f"Largest clear piece left: {words.tape(w, units)} x {words.tape(h, units)}, its lower left at "
             f"{words.place((x, y), units)}. Move the mark {plate.mark or '(none given)'} onto it and onto the parts."
         )
@@ -133,8 +135,9 @@ def _plate(plan: Plan, i: int) -> Data:
     return {
         "name": f"Plate {plate.name}",
         "svg": plate_svg(plan, i, paper=True),
+        "wide": right - left > top - bottom,
         "rows": rows,
-        "left": left,
+        "left": rest,
         "drills": drills,
         "steps": [_step(plan, s) for s in plan.steps if s.plate == i and s.method is not Method.DRILL],
     }
@@ -209,7 +212,7 @@ def _height(setting: Setting, units: str) -> str:
         return "drag"
     s = setting.standoff_mm
     if units == "mm":
-        return f"{s.low:g}-{s.high:g} mm"
+        return f"{s.low:.1f}-{s.high:.1f} mm"
     a, b = (show_length(v, "in", 32, mark_over_mm=99).rstrip('"') for v in (s.low, s.high))
     return f'{a}-{b}"' if a != b else f'{a}"'
 

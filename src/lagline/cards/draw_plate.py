@@ -6,9 +6,8 @@ import math
 from dataclasses import dataclass
 
 import shapely
-from shapely.geometry import LineString, Point, box
+from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import polylabel
 
 from lagline.cards import scene, words
 from lagline.cards.labels import Label, Labels, text_width
@@ -38,7 +37,7 @@ def write_labels(sheet: Sheet, labels: Labels, grounds: list[tuple[BaseGeometry,
         stands = box(*t.box)
         patch = next((c for g, c in grounds if g.intersection(stands).area > 0.6 * stands.area), sheet.ink.ground)
         sheet.polygon(corners, "patch", patch, fill_opacity="0.9")
-        sheet.text(t.text, t.middle, t.size, t.colour, t.kind, t.bold)
+        sheet.text(t.text, t.middle, t.size, t.colour, t.kind, t.bold, t.upright)
 
 
 def open_kerfs(sheet: Sheet, plan: Plan, steps: list[Step], hair: float) -> None:
@@ -85,19 +84,59 @@ def order_labels(steps: list[Step]) -> list[tuple[Step, str]]:
     return out
 
 
-def _travel(step: Step, u: float, marks: list[BaseGeometry]) -> tuple[tuple[float, float], ...]:
-    """Return the line of a travel arrow beside the path, clear of other marks if it can be."""
+def _travel(step: Step, u: float, marks: list[BaseGeometry]) -> tuple[tuple[float, float], ...] | None:
+    """Return the line of a travel arrow beside the path, clear of other marks; None where there is no room."""
     middle, run = scene.longest_run(step.path)
     length = min(3.2 * u, 0.5 * run)
+    if length < 1.2 * u:
+        return None
     kept = -1 if step.kept_side == "right" else 1
-    first: tuple[tuple[float, float], ...] = ()
     for off in (0.75, -0.75, 1.5):
         for shift in (0.0, 0.25, -0.25):
             line = scene.beside(step.path, middle + shift * run, length, off * u * kept)
-            first = first or line
-            if not any(m.intersects(LineString(line).buffer(0.3 * u)) for m in marks):
+            body = LineString(line).buffer(0.3 * u)
+            if not any(m.intersects(body) for m in marks):
                 return line
-    return first
+    return None
+
+
+def text_height(width: float, height: float, areas: list[float]) -> float:
+    """Return the height of text on a plate [mm]: about 5 mm on a page, down to half of it when parts are small."""
+    largest = max(width, height, 60.0)
+    if not areas:
+        return largest / 40
+    typical = sorted(areas)[len(areas) // 2] ** 0.5
+    return min(largest / 40, max(largest / 85, typical / 9))
+
+
+def part_key(plan: Plan, placed: int) -> str:
+    """Return the short name of a placed copy, for parts too small to carry their name: ``C2``."""
+    p = plan.layout.placed[placed]
+    letters = ""
+    n = p.part + 1
+    while n:
+        n, rest = divmod(n - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters if plan.blanks[p.part].part.quantity == 1 else f"{letters}{p.copy}"
+
+
+def _part_label(labels: Labels, name: str, key: str, area: Polygon, u: float, colour: str) -> None:
+    """Write a part's name on it, level or upright; its key where there is no room; the key beside it at last."""
+    inner = shapely.simplify(area, 0.3)
+    for upright in (False, True):
+        spot = scene.roomiest(inner, name, upright=upright)
+        if spot is None:
+            continue
+        for size in (1.25 * u, 1.0 * u, 0.8 * u, 0.65 * u):
+            if labels.put(
+                name, spot, size, colour, "name", on=True, bold=True, within=area, reach=2, must=False, upright=upright
+            ):
+                return
+    spot = scene.roomiest(inner, key) or (area.centroid.x, area.centroid.y)
+    for size in (1.1 * u, 0.8 * u, 0.65 * u):
+        if labels.put(key, spot, size, colour, "name", on=True, bold=True, within=area, reach=3, must=False):
+            return
+    labels.put(key, spot, 0.8 * u, colour, "name", on=True, bold=True, reach=12)
 
 
 def _ordinates(values: list[float], width: float, room: int) -> list[tuple[float, int]]:
@@ -118,10 +157,10 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
     plate, units = plan.job.plates[plate_index], plan.job.units
     x0, y0, x1, y1 = plate.outline.bounds()
     w, h = x1 - x0, y1 - y0
-    u = max(w, h, 60.0) / 40  # text height: about 5 mm when the plate fills a page
+    areas = scene.part_areas(plan, plate_index)
+    u = text_height(w, h, [a.area for a in areas.values()])
     view = (x0 - 9.5 * u, y0 - 4.6 * u, x1 + 3.6 * u, y1 + 2.2 * u)
     steps = [s for s in plan.steps if s.plate == plate_index]
-    areas = scene.part_areas(plan, plate_index)
     names = ", ".join(words.part_name(plan, i) for i in areas) or "no parts"
     size = (view[2] - view[0], view[3] - view[1])
     ink = PAPER if paper else SCREEN
@@ -163,6 +202,8 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
         if not s.path:
             continue
         line = _travel(s, u, marks)
+        if line is None:
+            continue  # no room: the set-up's own picture shows it
         marks.append(LineString(line).buffer(0.3 * u))
         sheet.polyline(line, "travel", ink.cut, 0.09 * u)
         head = min(0.7 * u, 0.6 * math.dist(line[0], line[-1]))
@@ -176,24 +217,13 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
     labels.put("datum", (x0, y0), 0.9 * u, ink.text, "datum", bold=True, towards=-2.6, clear=0.5)
     # the first texts placed are the most needed: datum dimensions, parts, order
     for i, area in areas.items():
-        name = words.part_name(plan, i)
-        bx0, by0, bx1, by1 = area.bounds
-        fit = min(1.25 * u, 0.86 * (bx1 - bx0) / max(text_width(name, 1.0), 0.1), 0.5 * (by1 - by0))
-        middle = polylabel(shapely.simplify(area, 0.3), 1.0)
-        at = (middle.x, middle.y)
-        for text_size in (fit, 0.8 * fit):
-            if text_size >= 0.55 * u and labels.put(
-                name, at, text_size, ink.text, "name", on=True, bold=True, within=area, reach=7, must=False
-            ):
-                break
-        else:
-            labels.put(name, at, 0.75 * u, ink.text, "name", on=True, bold=True, reach=12)
+        _part_label(labels, words.part_name(plan, i), part_key(plan, i), area, u, ink.text)
     for s, text in order_labels(steps):
         p = words.start_point(s)
         if s.method is not Method.DRILL:
             sheet.dot(p, 0.28 * u, "start", fill=ink.cut)
         away = None if not s.path else s.path[0].heading_start + math.pi
-        labels.put(text, p, 0.85 * u, ink.cut, "order", towards=away, reach=12, clear=0.4)
+        labels.put(text, p, 0.85 * u, ink.cut, "order", towards=away, reach=3, clear=0.4, must=False)
     write_labels(sheet, labels, [*((a, ink.part) for a in areas.values()), (steel, ink.plate)])
     return Picture(sheet.finish(), tuple(labels.placed), tuple(labels.left_out))
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import shapely
-from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import polylabel
@@ -253,7 +252,7 @@ def _put_labels(
         labels.put(f"pivot {words.place(g.pivot, units)}", g.pivot, 0.9 * u, guide, "pivot")
     elif isinstance(g, TemplateGuide):
         spot = polylabel(Polygon(g.edge), 1.0) if g.closed else Point(g.edge[len(g.edge) // 2])
-        labels.put(f"template {g.id}", (spot.x, spot.y), 1.1 * u, guide, "guide", on=True, bold=True)
+        labels.put("template", (spot.x, spot.y), 1.1 * u, guide, "guide", on=True, bold=True)
     if step.method is Method.DRILL:
         c = words.centre(step)
         size = words.guide_length(step.diameter_mm, units)[0]
@@ -286,19 +285,6 @@ def _touching(area: BaseGeometry, band: BaseGeometry) -> BaseGeometry:
     return shapely.union_all([p for p in shapely.get_parts(area) if p.intersects(band)])
 
 
-def _roomiest(area: BaseGeometry, text: str) -> Place | None:
-    """Return the spot in an area with most room for a line of text, None for an area of no size."""
-    flat = affinity.scale(area, 1.0 / max(1.0, 0.5 * len(text)), 1.0, origin=(0, 0))
-    pieces = [p for p in shapely.get_parts(flat) if isinstance(p, Polygon) and p.area > 1.0]
-    if not pieces:
-        return None
-    spots = [polylabel(p, max(p.area, 1.0) ** 0.5 / 25) for p in sorted(pieces, key=lambda p: -p.area)[:3]]
-    best = max(
-        zip(spots, sorted(pieces, key=lambda p: -p.area), strict=False), key=lambda s: s[1].exterior.distance(s[0])
-    )
-    return best[0].x * max(1.0, 0.5 * len(text)), best[0].y
-
-
 def _name(
     labels: Labels,
     text: str,
@@ -313,12 +299,12 @@ def _name(
 ) -> None:
     """Write a name inside its area where there is room, else beside it with a leader from inside."""
     inner = room - labels.ink.buffer(0.3 * size) - shapely.union_all([box(*b) for b in labels.blocked])
-    spot = _roomiest(inner, text)
+    spot = scene.roomiest(inner, text)
     if spot is not None and labels.put(
         text, spot, size, colour, kind, on=True, bold=must, within=room, reach=0, must=False
     ):
         return
-    home = _roomiest(room, "n") or _roomiest(area, "n")
+    home = scene.roomiest(room, "n") or scene.roomiest(area, "n")
     if home is None:
         return
     if must:

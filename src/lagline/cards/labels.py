@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import shapely
 from shapely import STRtree
-from shapely.geometry import LineString, box
+from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from lagline.cards.svg import Box
@@ -18,11 +18,11 @@ _WIDTHS = (
     (0.46, "'.,:;|!()[]-/ijlIJ\\ f·"),
     (0.53, '"rt*°–'),
     (0.60, "?czs_`"),
-    (0.74, "0123456789$aeknouvxyhbdgpqLEFTSYCPZ~"),
+    (0.74, "0123456789$aeknouvxyhbdgpqLEFTSYCPZ"),
 )
 _EM = {c: w for w, cs in _WIDTHS for c in cs}
-_WIDE = 0.86
-_WIDEST = 1.1
+_WIDE = 0.88
+_WIDEST = 1.11
 
 
 def text_width(text: str, size: float) -> float:
@@ -46,6 +46,7 @@ class Label:
     colour: str
     kind: str
     bold: bool
+    upright: bool = False
 
 
 class Labels:
@@ -58,7 +59,7 @@ class Labels:
         self.blocked: list[Box] = []
         self._ink: list[BaseGeometry] = []
         self._tree = STRtree([])
-        self._leaders: list[LineString] = []
+        self._leaders: list[tuple[Point, Point]] = []
 
     def block(self, b: Box) -> None:
         """Keep all text off a rectangle."""
@@ -102,6 +103,7 @@ class Labels:
         reach: float = 9.0,
         clear: float = 0.5,
         must: bool = True,
+        upright: bool = False,
     ) -> Label | None:
         """Place a text by ``at``.
 
@@ -111,6 +113,8 @@ class Labels:
         is listed in ``left_out`` when it ``must`` be there.
         """
         w, h = text_width(text, size) / 2 + 0.25 * size, 0.66 * size
+        if upright:
+            w, h = h, w
         best: tuple[float, Point, Box, float] | None = None
         rings = [0.0] if on else []
         rings += [r for r in (clear, 1.0, 1.7, 2.6, 3.6, 5.0, 7.0, 9.0, 12.0) if clear <= r <= reach]
@@ -134,23 +138,25 @@ class Labels:
                 if avoid is not None:
                     cost += 80 * avoid.intersection(shape).area / shape.area
                 if r >= 1.7:
-                    leader = LineString([at, _nearest(b, at)])
-                    cost += 20 * sum(leader.intersects(box(*o)) for o in self.blocked)
-                    cost += 10 * sum(leader.intersects(o) for o in self._leaders)
-                cost += 8 * sum(shape.intersects(o) for o in self._leaders)
+                    end = _nearest(b, at)
+                    cost += 20 * sum(_through(at, end, o) for o in self.blocked)
+                    cost += 10 * sum(_cross(at, end, *o) for o in self._leaders)
+                cost += 8 * sum(_through(*o, b) for o in self._leaders)
                 if best is None or cost < best[0]:
                     best = (cost, middle, b, r)
+                if cost < 3 * r + 0.3:
+                    break  # nothing on this ring can be worth more than that
         if best is None:
             if must:
                 self.left_out.append(text)
             return None
         _, middle, b, r = best
         leader_points = (at, _nearest(b, at)) if r >= 1.7 else ()
-        label = Label(text, middle, size, b, leader_points, colour, kind, bold)
+        label = Label(text, middle, size, b, leader_points, colour, kind, bold, upright)
         self.placed.append(label)
         self.blocked.append(b)
         if leader_points:
-            self._leaders.append(LineString(leader_points))
+            self._leaders.append((at, leader_points[1]))
         return label
 
     def fixed(self, text: str, middle: Point, size: float, colour: str, kind: str, *, bold: bool = False) -> bool:
@@ -166,3 +172,27 @@ class Labels:
 
 def _nearest(b: Box, p: Point) -> Point:
     return min(max(p[0], b[0]), b[2]), min(max(p[1], b[1]), b[3])
+
+
+def _through(a: Point, b: Point, r: Box) -> bool:
+    """True when the stretch from a to b touches the rectangle (its line clipped side by side)."""
+    low, high = 0.0, 1.0
+    for p, d, lo, hi in ((a[0], b[0] - a[0], r[0], r[2]), (a[1], b[1] - a[1], r[1], r[3])):
+        if d == 0:
+            if not lo <= p <= hi:
+                return False
+            continue
+        t0, t1 = sorted(((lo - p) / d, (hi - p) / d))
+        low, high = max(low, t0), min(high, t1)
+        if low > high:
+            return False
+    return True
+
+
+def _cross(a: Point, b: Point, c: Point, d: Point) -> bool:
+    """True when the stretches a-b and c-d cross each other."""
+
+    def side(p: Point, q: Point, r: Point) -> float:
+        return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
+
+    return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0

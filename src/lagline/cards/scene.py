@@ -9,9 +9,10 @@ from functools import lru_cache
 from typing import cast
 
 import shapely
-from shapely.affinity import rotate
+from shapely.affinity import rotate, scale
 from shapely.geometry import LineString, MultiLineString, Polygon
 from shapely.geometry.base import BaseGeometry
+from shapely.ops import polylabel
 
 from lagline.records.geometry import Line, Point, Segment, chain_points, wrap
 from lagline.records.plan import Cut, Plan, Step
@@ -157,3 +158,19 @@ def longest_run(path: tuple[Segment, ...]) -> tuple[float, float]:
     runs.append((at - begin, begin))
     length, begin = max(runs)
     return begin + length / 2, length
+
+
+def roomiest(area: BaseGeometry, text: str, *, upright: bool = False) -> Point | None:
+    """Return the spot in an area with most room for a line of text, None for an area of no size."""
+    # squeezed along the text, the widest room for the text becomes the largest inscribed circle
+    squeeze = 1.0 / max(1.0, 0.5 * len(text))
+    sx, sy = (1.0, squeeze) if upright else (squeeze, 1.0)
+    flat = scale(area, sx, sy, origin=(0, 0))
+    pieces = sorted(
+        (p for p in shapely.get_parts(flat) if isinstance(p, Polygon) and p.area > 1.0), key=lambda p: -p.area
+    )
+    found = [(polylabel(p, p.area**0.5 / 25), p) for p in pieces[:3]]
+    if not found:
+        return None
+    best = max(found, key=lambda f: f[1].boundary.distance(f[0]))[0]
+    return best.x / sx, best.y / sy

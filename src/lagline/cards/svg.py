@@ -144,13 +144,17 @@ class Sheet:
         x, y = self.xy(at).split(" ")
         self.add("circle", class_=f"ll-{kind}", cx=x, cy=y, r=num(radius), **more)
 
-    def text(self, text: str, at: Point, size: float, colour: str, kind: str, bold: bool = False) -> None:
-        """Write text with its middle at a point."""
-        x, y = self.xy((at[0], at[1] - 0.36 * size)).split(" ")
-        weight = ' font-weight="bold"' if bold else ""
+    def text(
+        self, text: str, at: Point, size: float, colour: str, kind: str, bold: bool = False, upright: bool = False
+    ) -> None:
+        """Write text with its middle at a point; ``upright`` reads from the bottom up."""
+        low = (at[0] + 0.36 * size, at[1]) if upright else (at[0], at[1] - 0.36 * size)
+        x, y = self.xy(low).split(" ")
+        more = ' font-weight="bold"' if bold else ""
+        more += f' transform="rotate(-90 {x} {y})"' if upright else ""
         self._out.append(
             f'<text class="ll-{kind}" x="{x}" y="{y}" font-size="{num(size)}" fill="{colour}" '
-            f'text-anchor="middle"{weight}>{escape(text)}</text>'
+            f'text-anchor="middle"{more}>{escape(text)}</text>'
         )
 
     def group(self, kind: str, label: str = "") -> None:

@@ -196,8 +196,8 @@ def tip_height(setting: Setting, units: str) -> str:
     low, high = setting.standoff_mm.low, setting.standoff_mm.high
     if units == "in":
         a, b = (show_length(v, "in", 32, mark_over_mm=math.inf).rstrip('"') for v in (low, high))
-        return f'standoff {a} to {b}" ({low:g}-{high:g} mm)'
-    return f"standoff {low:g}-{high:g} mm"
+        return f'standoff {a} to {b}" ({low:.1f}-{high:.1f} mm)'
+    return f"standoff {low:.1f}-{high:.1f} mm"
 
 
 def beat(pace: Figure) -> tuple[str, str]:
@@ -236,7 +236,7 @@ def part_name(plan: Plan, placed: int) -> str:
 def turn_word(turn_rad: float, mirror: bool) -> str:
     """Return how a part is turned on the plate."""
     deg = round(math.degrees(turn_rad)) % 360
-    text = "as drawn" if deg == 0 else f"turned {deg} deg anticlockwise"
+    text = "as drawn" if deg == 0 else f"{deg}° anticlockwise"
     return text + (", turned over" if mirror else "")
 
 
