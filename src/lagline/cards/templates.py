@@ -156,7 +156,7 @@ def unscaled(raw: bytes) -> bytes:
     from pypdf.generic import ArrayObject, ByteStringObject, NameObject
 
     writer = PdfWriter(clone_from=PdfReader(io.BytesIO(raw)))
-    writer.create_viewer_preferences().print_scaling = NameObject("/None")  # type: ignore[attr-defined]
+    writer.create_viewer_preferences().print_scaling = NameObject("/None")  # type: ignore[assignment]
     # a file id by chance would make every print differ
     fixed = ByteStringObject(b"lagline-template")
     writer._ID = ArrayObject([fixed, fixed])
