@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from lagline.desk.demo import demo_files, write_demo
+from lagline.data.demo_files import demo_files
+from lagline.desk.demo import write_demo
 
 SMALL = """
 name = "one plate"
@@ -48,7 +49,7 @@ def test_help_names_every_verb():
 
 
 def test_help_loads_nothing_slow():
-    slow = "numba shapely ezdxf fastapi numpy".split()
+    slow = ["numba", "shapely", "ezdxf", "fastapi", "numpy"]
     code = f"import sys, lagline.cli.main; print([m for m in {slow} if m in sys.modules])"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "[]"
 

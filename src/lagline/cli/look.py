@@ -42,11 +42,11 @@ def shapes(as_json: AsJson = False) -> None:
     from lagline.shapes.named import SHAPES
 
     if as_json:
-        print(json.dumps({n: [p.name for p in s.parameters] for n, s in SHAPES.items()}, indent=2))
+        print(json.dumps({n: [p.name for p in s.params] for n, s in SHAPES.items()}, indent=2))
         return
     for name, shape in SHAPES.items():
         print(f"{name}: {shape.meaning}")
-        for p in shape.parameters:
+        for p in shape.params:
             print(f"    {p.name}{'' if p.required else ' (optional)'}: {p.meaning}")
 
 

@@ -39,7 +39,7 @@ def start(
     from lagline.cli.report import show_plan
 
     if job is None:
-        from lagline.desk.demo import demo_files
+        from lagline.data.demo_files import demo_files
         from lagline.desk.planner import write_files
 
         write_files(demo_files(), out / "demo")

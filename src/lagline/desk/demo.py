@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
 from pathlib import Path
 
+from lagline.data.demo_files import demo_files
 from lagline.desk.planner import write_files
 from lagline.records.errors import refuse
-
-
-def demo_files() -> dict[str, bytes]:
-    """Return the demo's job, kit and drawings by name."""
-    folder = files("lagline.data") / "demo"
-    return {f.name: f.read_bytes() for f in sorted(folder.iterdir(), key=lambda f: f.name) if f.name != "__init__.py"}
 
 
 def write_demo(folder: Path) -> tuple[Path, ...]:

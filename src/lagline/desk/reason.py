@@ -9,6 +9,7 @@ from lagline.data import table
 from lagline.records.errors import refuse
 from lagline.records.figure import Basis, Figure
 from lagline.records.finding import Finding
+from lagline.records.length import show_length
 from lagline.records.plan import Plan
 from lagline.trade.register import Formula, all_formulas, get
 
@@ -19,6 +20,7 @@ class Reason:
 
     title: str
     value: str
+    in_inches: str
     spread: str
     figure: Figure
     formula: Formula | None
@@ -172,8 +174,9 @@ def reason(plan: Plan, path: str) -> Reason:
         about = plan.settings[int(keys[1])].id
     elif keys[0] == "steps":
         about = plan.steps[int(keys[1])].title
-    cautions = tuple(f for f in plan.findings if about and about in f.where)
-    return Reason(_about(plan, path), value, spread, figure, formula, source, notes, rows, cautions)
+    cautions = tuple(f for f in plan.findings if about and about in (f.where, f.where.split(": ")[-1]))
+    inches = show_length(figure.value, "in", 64) if figure.unit == "mm" else ""
+    return Reason(_about(plan, path), value, inches, spread, figure, formula, source, notes, rows, cautions)
 
 
 def formulas() -> tuple[Formula, ...]:

@@ -34,7 +34,7 @@ def shape_picture(name: str) -> str:
         return _drawing()
     outline, _ = make_shape(name, _SIZES[name], name)  # type: ignore[arg-type]
     x0, y0, x1, y1 = outline.bounds()
-    m = max(x1 - x0, y1 - y0) * 0.62
+    m = max((x1 - x0) * 0.58, (y1 - y0) * 0.72)
     cx, cy = (x0 + x1) / 2, (y0 + y1) / 2
     sheet = Sheet((cx - m, cy - 0.8 * m, cx + m, cy + 0.8 * m), SCREEN, name.replace("_", " "), SHAPES[name].meaning)
     data = "".join(sheet.path_data(loop.segments, close=True) for loop in outline.loops)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from lagline.records.figure import Figure
-from lagline.records.finding import Finding
+from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Loop, Move, Outline, Point, Segment
 from lagline.records.job import Feature, Job, Part, Stock
 from lagline.records.kit import Kit
@@ -301,5 +301,6 @@ class Plan:
 
     @property
     def go(self) -> bool:
-        """True when every part is placed and every step can go."""
-        return not self.layout.unplaced and all(v.go for v in self.verdicts)
+        """True when every part is placed, every step can go, and nothing found says no."""
+        found = any(f.severity in (Severity.NO_GO, Severity.REFUSED) for f in self.findings)
+        return not found and not self.layout.unplaced and all(v.go for v in self.verdicts)
