@@ -23,7 +23,7 @@ from lagline.shapes.dxf_entity import DRAWN, HOLDS_SHAPE, NotFlat, Unusable, cha
 from lagline.shapes.units import UNIT_MM, unit_factor
 
 DEEPEST = 12
-MOST_ENTITIES = 100_000
+MOST_ENTITIES = 60_000
 MOST_PIECES = 400_000
 _INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 8: "microinch", 9: "mil", 10: "yd", 13: "micron", 14: "dm"}
 
@@ -49,6 +49,7 @@ class _Gathered:
         self.not_flat: Counter[str] = Counter()
         self.unusable: list[str] = []
         self.heights: set[float] = set()
+        self.inside: list[str] = []  # names of the blocks being unfolded
         self.walked = 0
 
     def walk(self, entities: Iterator[Any], layer_of_insert: str | None, depth: int) -> None:
@@ -80,18 +81,18 @@ class _Gathered:
         if block is None:
             self.unusable.append(f"a block {e.dxf.get('name', '?')!r} that the drawing does not hold")
             return
-        if depth >= DEEPEST:
-            self.unusable.append(f"blocks nested more than {DEEPEST} deep")
+        name = str(e.dxf.name).lower()
+        if name in self.inside or depth >= DEEPEST:
+            self.unusable.append(f"a block {e.dxf.name!r} that holds itself or is nested more than {DEEPEST} deep")
             return
-        copies = max(1, e.mcount)
-        if copies * max(1, len(block)) > MOST_ENTITIES:
-            raise _TooMuch
         numbers = (*e.dxf.insert, e.dxf.xscale, e.dxf.yscale, e.dxf.zscale, e.dxf.rotation)
         if not all(math.isfinite(float(n)) for n in numbers) or e.dxf.xscale == 0 or e.dxf.yscale == 0:
             self.unusable.append(f"a block {e.dxf.get('name', '?')!r} placed with impossible numbers")
             return
+        self.inside.append(name)
         for one in e.multi_insert() if e.mcount > 1 else (e,):
             self.walk(one.virtual_entities(skipped_entity_callback=self._skipped), layer, depth + 1)
+        self.inside.pop()
 
     def _skipped(self, e: Any, reason: str) -> None:  # noqa: ARG002
         self.ignored[e.dxftype()] += 1
@@ -109,6 +110,22 @@ class _Gathered:
             raise
         except Exception as why:  # noqa: BLE001  a broken entity is a fault of the file, whatever the library raises
             self.unusable.append(f"{kind} that cannot be read ({type(why).__name__})")
+
+
+def _unfolded(entities: Any, blocks: Any, known: dict[str, int], inside: tuple[str, ...] = ()) -> int:
+    """How many entities these are with all blocks unfolded; a block within itself counts as one."""
+    total = 0
+    for e in entities:
+        total += 1
+        if e.dxftype() != "INSERT":
+            continue
+        name = str(e.dxf.get("name", "")).lower()
+        if name in inside or len(inside) > DEEPEST or name not in blocks:
+            continue
+        if name not in known:
+            known[name] = _unfolded(blocks.get(name), blocks, known, (*inside, name))
+        total += known[name] * max(1, int(e.mcount))
+    return total
 
 
 def _counted(counts: Counter[str]) -> str:
@@ -241,6 +258,8 @@ def read_dxf(source: Path | bytes, unit: str | None = None, where: str | None = 
         doc, findings = _open(data, name)
         word, factor, said = _unit(doc, unit, name)
         findings += said
+        if _unfolded(doc.modelspace(), doc.blocks, {}) > MOST_ENTITIES:
+            raise _TooMuch
         gathered = _Gathered(factor, _layers(doc))
         gathered.walk(iter(doc.modelspace()), None, 0)
     except LaglineError:

@@ -204,7 +204,7 @@ def _page(root: ET.Element, unit: str | None, where: str) -> tuple[Affine, tuple
         except BadShape:
             size, word = 0.0, "%"
         sizes.append(size if size > 0 else None)
-        units.append(word)
+        units.append(word if size > 0 else "%")
     if box is not None:
         aspect = box[3] / box[2]
         if sizes[0] is None and sizes[1] is None:
