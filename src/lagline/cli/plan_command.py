@@ -20,6 +20,7 @@ def plan(
     kit: Annotated[Path | None, typer.Option(help="Kit file; default: kit.toml beside the job, else built in.")] = None,
     out: Annotated[Path | None, typer.Option(help="Folder for card, templates, pictures and plan.json.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the plan as one JSON object.")] = False,
+    steps: Annotated[bool, typer.Option(help="List every set-up.")] = False,
     seconds: Annotated[int, typer.Option(min=1, max=600, help="Time a dense layout may take [s].")] = 5,
 ) -> None:
     """Plan a job: which cuts, guides, starts, order, rests; GO or NO-GO.
@@ -40,7 +41,7 @@ def plan(
 
         print(to_json(made), end="")
     else:
-        show_plan(made)
+        show_plan(made, steps=steps)
         for path in written:
             print(path)
     raise typer.Exit(0 if made.go else NO_GO)

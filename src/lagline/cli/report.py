@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 import sys
+from collections import Counter
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from lagline.records.finding import Finding, Severity
 
 if TYPE_CHECKING:
+    from rich.table import Table
+
     from lagline.records.plan import Plan
 
 LOUD = (Severity.REFUSED, Severity.NO_GO, Severity.CAUTION, Severity.MENDED)
@@ -30,13 +33,40 @@ def finding_dict(f: Finding) -> dict[str, str]:
     return {"code": f.code, "severity": str(f.severity), "where": f.where, "message": f.message, "allowed": f.allowed}
 
 
-def show_plan(plan: Plan) -> None:
-    """Print the plan on one screen: verdict, numbers, what to watch, set-ups."""
-    from rich.console import Console
+def _table(*heads: str) -> Table:
     from rich.table import Table
 
-    from lagline.cards import words
-    from lagline.records.length import show_length
+    table = Table(box=None, pad_edge=False)
+    for head in heads:
+        table.add_column(head, overflow="fold")
+    return table
+
+
+def _parts(plan: Plan) -> Table:
+    table = _table("part", "placed", "led by")
+    for i, blank in enumerate(plan.blanks):
+        here = [n for n, p in enumerate(plan.layout.placed) if p.part == i]
+        methods = Counter(str(s.method) for s in plan.steps if s.placed in here)
+        led = ", ".join(f"{m} {n}" for m, n in methods.most_common())
+        table.add_row(blank.part.name, f"{len(here)} of {blank.part.quantity}", led)
+    return table
+
+
+def _steps(plan: Plan) -> Table:
+    from lagline.cards.words import both, key_length
+
+    table = _table("", "set-up", "led by", "set", "start", "arc")
+    for s, c in zip(plan.steps, plan.timetable.clocks, strict=True):
+        key = key_length(s)
+        length = f"{key[0]} {both(key[1], plan.job.units)}" if key else ""
+        arc = f"{c.arc_s:.0f} s" if c.arc_s else ""
+        table.add_row(str(s.number), s.title, str(s.method), length, str(s.start), arc)
+    return table
+
+
+def show_plan(plan: Plan, *, steps: bool = False) -> None:
+    """Print the plan: verdict, numbers, a line for each part (or each set-up), what to watch."""
+    from rich.console import Console
 
     console = Console()
     job, totals = plan.job, plan.totals
@@ -54,17 +84,10 @@ def show_plan(plan: Plan) -> None:
         f"{plan.kit.bench.currency} {totals.cost.low:.0f} to {totals.cost.high:.0f}",
         highlight=False,
     )
-    table = Table(box=None, pad_edge=False)
-    for head in ("", "set-up", "led by", "guide", "start", "arc"):
-        table.add_column(head, justify="right" if head in ("", "arc") else "left", overflow="fold")
-    for s, c in zip(plan.steps, plan.timetable.clocks, strict=True):
-        guide = words.guide_short(s, job.units) if s.guide else (
-            show_length(s.diameter_mm, job.units, 32) + " hole" if s.diameter_mm else "")  # fmt: skip
-        table.add_row(str(s.number), s.title, str(s.method), guide, str(s.start), f"{c.arc_s:.0f} s" if c.arc_s else "")
-    console.print(table)
-    notes = sum(f.severity is Severity.NOTE for f in plan.findings)
+    console.print(_steps(plan) if steps else _parts(plan))
     for f in plan.findings:
         if f.severity in LOUD:
             console.print(f"{f}", highlight=False, markup=False)
+    notes = sum(f.severity is Severity.NOTE for f in plan.findings)
     if notes:
         console.print(f"and {notes} notes, all on the card's last page and in plan.json", highlight=False)

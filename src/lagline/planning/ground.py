@@ -38,7 +38,9 @@ class Ground:
             return self
         holes = joined(self.outlines[i].buffer(kerf_mm) for i in gone)
         rest = {i: o for i, o in self.outlines.items() if i not in gone}
-        return Ground(self.plate.difference(holes), rest)
+        later = Ground(self.plate.difference(holes), rest)
+        later._footing = self._footing  # an opening in the plate is bridged with a bar to carry a pivot
+        return later
 
     def near_others(self, index: int, geometry: BaseGeometry, distance_mm: float) -> bool:
         """Is any part but that one within a distance of the geometry?"""
@@ -46,7 +48,7 @@ class Ground:
         return any(self._ids[k] != index for k in found)
 
     def holds(self, pivot: Point) -> bool:
-        """Does the plate carry a pivot's foot here (an open kerf or a cut hole is bridged with a bar)?"""
+        """Does the plate, or a bar across an opening cut in it, carry a pivot's foot here?"""
         return bool(shapely.contains_xy(self._footing, *pivot))
 
     def clear_of_others(self, path: Iterable[Segment], index: int, distance_mm: float) -> bool:

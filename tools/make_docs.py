@@ -1,0 +1,70 @@
+"""`make docs`: the pages and pictures that the program makes itself."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+PICTURES = ROOT / "docs" / "pictures"
+sys.path.insert(0, str(ROOT / "tools"))
+
+import formula_pages  # noqa: E402
+
+from lagline.cards import bench_card, draw  # noqa: E402
+from lagline.desk.demo import write_demo  # noqa: E402
+from lagline.desk.planner import plan_files  # noqa: E402
+from lagline.records.plan import Plan  # noqa: E402
+
+BROWSER_FLAGS = (
+    "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync", "--hide-scrollbars",
+)  # fmt: skip
+
+
+def main() -> None:
+    formula_pages.write()
+    PICTURES.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        write_demo(folder)
+        plan = plan_files(folder / "job.toml")
+        plate(plan, folder)
+        card(plan, folder)
+    print(f"written: docs/formulas.md and pictures in {PICTURES.relative_to(ROOT)}")
+
+
+def plate(plan: Plan, folder: Path) -> None:
+    """The demo's plate as on the screen."""
+    browser = shutil.which("chromium")
+    if browser is None:
+        sys.exit("the pictures need Debian's chromium: sudo apt-get install chromium")
+    page = folder / "plate.html"
+    svg = draw.plate_svg(plan, 0, paper=False)
+    page.write_text(
+        f"<!doctype html><meta charset=utf-8><style>body{{margin:0}}svg{{width:1280px;height:auto}}</style>{svg}"
+    )
+    shot = PICTURES / "demo-plate.png"
+    command = [browser, *BROWSER_FLAGS, f"--user-data-dir={folder / 'profile'}", f"--screenshot={shot}",
+               f"--window-size=1280,{round(1280 * height / width)}", page.as_uri()]  # fmt: skip
+    subprocess.run(command, check=True, capture_output=True)
+
+
+def card(plan: Plan, folder: Path) -> None:
+    """The first page of straightedge set-ups on the demo's card."""
+    pdf = folder / "card.pdf"
+    pdf.write_bytes(bench_card.pdf(plan, "letter"))
+    text = subprocess.run(["pdftotext", "-layout", str(pdf), "-"], check=True, capture_output=True, text=True).stdout
+    page = next(i for i, t in enumerate(text.split("\f"), 1) if t.count("guide to line") >= 4)
+    subprocess.run(
+        ["pdftoppm", "-r", "80", "-f", str(page), "-l", str(page), "-singlefile", "-png", str(pdf),
+         str(PICTURES / "demo-card")],
+        check=True,
+    )  # fmt: skip
+
+
+if __name__ == "__main__":
+    main()
