@@ -44,9 +44,9 @@ def plate(plan: Plan, folder: Path) -> None:
         sys.exit("the pictures need Debian's chromium: sudo apt-get install chromium")
     page = folder / "plate.html"
     svg = draw.plate_svg(plan, 0, paper=False)
-    page.write_text(
-        f"<!doctype html><meta charset=utf-8><style>body{{margin:0}}svg{{width:1280px;height:auto}}</style>{svg}"
-    )
+    style = "<style>body{margin:0}svg{display:block;width:1280px;height:auto}</style>"
+    page.write_text(f"<!doctype html><meta charset=utf-8>{style}{svg}")
+    _, _, width, height = map(float, svg.split('viewBox="')[1].split('"')[0].split())
     shot = PICTURES / "demo-plate.png"
     command = [browser, *BROWSER_FLAGS, f"--user-data-dir={folder / 'profile'}", f"--screenshot={shot}",
                f"--window-size=1280,{round(1280 * height / width)}", page.as_uri()]  # fmt: skip
