@@ -43,7 +43,8 @@ def _form(
     return page(
         request, "new/form.html", 422 if findings else 200, kind=kind, shape=SHAPES.get(kind), typed=typed,
         findings=findings, by_field=by_field, uses=USES, metals=METALS, coatings=COATINGS, job=job,
-        picture=shape_picture(kind),
+        picture=shape_picture(kind), holed=kind == DRAWING or any(word in p.name for p in SHAPES[kind].params
+                                                                 for word in ("hole", "inside", "slot", "opening")),
     )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import Annotated
 from urllib.parse import urlencode
@@ -46,6 +47,18 @@ class SetupLine:
 
 
 @dataclass(frozen=True, slots=True)
+class CutLine:
+    """Set-ups of one cut that follow each other."""
+
+    numbers: str
+    title: str
+    plate: str
+    go: bool
+    time: str
+    setups: tuple[SetupLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Hurdle:
     """A no-go, said where it is."""
 
@@ -87,6 +100,20 @@ def setup_lines(plan: Plan) -> list[SetupLine]:
     return out
 
 
+def cut_lines(plan: Plan, lines: list[SetupLine]) -> list[CutLine]:
+    """Return the list of set-ups with those of one cut together."""
+    times = {c.number: c.end_s - c.begin_s for c in plan.timetable.clocks}
+    out = []
+    for _, group in itertools.groupby(zip(plan.steps, lines, strict=True), key=lambda pair: pair[0].cut):
+        own = tuple(line for _, line in group)
+        first, last = own[0].number, own[-1].number
+        title = own[0].title if len(own) == 1 else own[0].title.rpartition(":")[0] or own[0].title
+        total = words.clock(sum(times.get(line.number, 0.0) for line in own))
+        numbers = f"{first}-{last}" if len(own) > 1 else f"{first}"
+        out.append(CutLine(numbers, title, own[0].plate, all(line.go for line in own), total, own))
+    return out
+
+
 def weakest(plan: Plan) -> Hurdle | None:
     """Return the set-up nearest its limit, or furthest beyond it."""
     if not plan.verdicts:
@@ -120,9 +147,11 @@ def _sections(desk: JobDesk, slug: str, work: Work, before: str) -> dict[str, ob
     watch = [f for f in plan.findings if f.severity in (Severity.CAUTION, Severity.NO_GO)]
     rest = [f for f in plan.findings if f not in watch]
     left = [(plan.blanks[i].part.name, n) for i, n in plan.layout.unplaced]
+    lines = setup_lines(plan)
     return {
-        "plan": plan, "summary": desk.note_plan(work), "plates": plates, "watch": watch, "rest": rest,
-        "lines": setup_lines(plan), "weakest": weakest(plan), "hurdles": hurdles(plan), "left": left,
+        "plan": plan, "cuts": cut_lines(plan, lines), "summary": desk.note_plan(work), "plates": plates,
+        "watch": watch, "rest": rest,
+        "lines": lines, "weakest": weakest(plan), "hurdles": hurdles(plan), "left": left,
         "offcuts": _offcuts(plan), "before": desk.summary(before) if before else None,
     }  # fmt: skip
 

@@ -83,14 +83,14 @@ def small_numbers(plan: Plan, index: int) -> list[Number]:
     out = []
     if step.method is not Method.DRILL:
         out += [
-            Number("kerf", words.both(setting.kerf_mm.value, units), "", f"{at}.kerf_mm"),
-            Number("cup radius", words.both(setting.cup_radius_mm.value, units), "", f"{at}.cup_radius_mm"),
-            Number("face on the part", f"{setting.bevel_good_deg.value:g}° off square", "", f"{at}.bevel_good_deg"),
+            Number("kerf", *words.guide_length(setting.kerf_mm.value, units), f"{at}.kerf_mm"),
+            Number("cup radius", *words.guide_length(setting.cup_radius_mm.value, units), f"{at}.cup_radius_mm"),
+            Number("face on the part", f"{setting.bevel_good_deg.value:g}°", "off square", f"{at}.bevel_good_deg"),
         ]
     for i, v in enumerate(plan.verdicts):
         if v.number == step.number:
-            size = f"± {words.both(v.tolerance_mm.value, units)}"
-            out.append(Number("size to be expected within", size, "", f"verdicts.{i}.tolerance_mm"))
+            here, other = words.guide_length(v.tolerance_mm.value, units)
+            out.append(Number("size expected within", f"± {here}", f"± {other}", f"verdicts.{i}.tolerance_mm"))
     for i, c in enumerate(plan.timetable.clocks):
         if c.number == step.number:
             at_clock, clock = i, c
@@ -104,8 +104,9 @@ def small_numbers(plan: Plan, index: int) -> list[Number]:
         if step.method is not Method.DRILL:
             out.append(Number("arc on", words.clock(clock.arc_s), "", f"{path}.arc_s"))
             ends = (clock.tank_start_kpa_g, clock.tank_end_kpa_g)
-            tank = " to ".join(f"{k / 6.894757:.0f} psi ({k / 100:.1f} bar)" for k in ends)
-            out.append(Number("tank, from and to", tank, "", f"{path}.tank_end_kpa_g"))
+            psi = " to ".join(f"{k / 6.894757:.0f}" for k in ends)
+            bar = " to ".join(f"{k / 100:.1f}" for k in ends)
+            out.append(Number("air tank", f"{psi} psi", f"{bar} bar", f"{path}.tank_end_kpa_g"))
     if step.drop_kg:
         out.append(Number("what falls", f"{step.drop_kg:.1f} kg", "", f"steps.{index}.drop_kg"))
     return out
