@@ -18,7 +18,7 @@ FOLLOW_MM = 0.05
 def guide_notes(name: str, passes: tuple[Pass, ...], station: Station) -> list[Finding]:
     """Guides that nothing holds, that must be moved along, that the cup cannot follow; freehand stretches."""
     straight = [(p.name, p.guide) for p in passes if isinstance(p.guide, StraightGuide)]
-    loose = [n for n, g in straight if g.hold == "no hold"]
+    loose = ["some edges"] if any(g.hold == "no hold" for _, g in straight) else []
     moved = [n for n, g in straight if g.shifts]
     free = [p.name for p in passes if p.method is Method.FREEHAND]
     templates = [p for p in passes if p.method is Method.TEMPLATE]
@@ -27,7 +27,7 @@ def guide_notes(name: str, passes: tuple[Pass, ...], station: Station) -> list[F
     lost = [f"x {q[0]:.0f} y {q[1]:.0f}" for q in off[:6]]
     told = (
         ("guide-no-hold", Severity.CAUTION, loose, "no clamp or magnet holds the guide for {}",
-         "hold it with weights, or tack it to the waste"),
+         "each set-up says so: hold it with weights, or tack it to the waste"),
         ("guide-moved", Severity.NOTE, moved, "the straightedge is moved along for {}", ""),
         ("freehand", Severity.NOTE, free, "freehand for {}: too short or too tight for a guide here", ""),
         ("template-closes-up", Severity.CAUTION, closing, "a template for {} closes up: narrower than the cup allows",
