@@ -402,6 +402,24 @@ def test_a_plan_is_made_once_and_outlives_the_server(tmp_path: Path) -> None:
     assert made == [1]
 
 
+def test_a_job_from_elsewhere_comes_onto_the_shelf_with_its_drawings_and_plan(tmp_path: Path) -> None:
+    job = (
+        'units = "mm"\n[stock]\nmetal = "steel"\nthickness = 6\n[[parts]]\nfile = "a/pad.svg"\n'
+        '[[parts]]\nname = "other"\nfile = "b/pad.svg"\n[[plates]]\nwidth = 400\nheight = 300\n'
+    )
+    for folder, data in (("a", SQUARE), ("b", SQUARE.replace(b"100 80", b"90 80"))):
+        (tmp_path / folder).mkdir()
+        (tmp_path / folder / "pad.svg").write_bytes(data)
+    (tmp_path / "pads.toml").write_text(job)
+    plan = replace(sample_plan(), version="from the command")
+    d = JobDesk(tmp_path / "home")
+    slug = d.shelve(tmp_path / "pads.toml", None, plan)
+    assert d.shelf.names(slug) == (JOB, "pad.svg", "parts-2-pad.svg")
+    assert d.room.work(slug).plan == plan
+    assert d.check(slug, JOB, d.shelf.read(slug, JOB).text) is not None
+    assert d.shelve(tmp_path / "pads.toml") == slug
+
+
 def test_serving_stays_on_this_computer_and_finds_a_free_port(tmp_path: Path) -> None:
     import socket
     import urllib.request

@@ -15,7 +15,8 @@ from lagline.desk.one_value import OneValue, changed
 from lagline.desk.pictures import small
 from lagline.desk.plan_room import SALT, PlanRoom, Work
 from lagline.desk.write_out import Writer, pack
-from lagline.planning.fields import read_toml
+from lagline.planning.fields import read_file, read_toml
+from lagline.planning.job_edit import set_value
 from lagline.planning.job_file import job_from_text
 from lagline.planning.kit_file import kit_from_text
 from lagline.records.errors import LaglineError, refuse
@@ -127,13 +128,47 @@ class JobDesk:
 
     def add_demo(self) -> str:
         """Put the demo on the shelf, or find it there unchanged, and return its slug."""
-        files = demo_files()
+        return self.add_files("slipway cradle repair", demo_files())
+
+    def add_files(self, name: str, files: Mapping[str, bytes]) -> str:
+        """Put a job's files on the shelf, or find the same ones there, and return its slug."""
+        names = tuple(n for n in (JOB, KIT) if n in files) + tuple(sorted(set(files) - {JOB, KIT}))
         for slug in self.shelf.slugs():
-            if self.shelf.names(slug) == (JOB, KIT, *sorted(set(files) - {JOB, KIT})) and all(
+            if self.shelf.names(slug) == names and all(
                 self.shelf.path(slug, n).read_bytes() == data for n, data in files.items()
             ):
                 return slug
-        return self.shelf.add("slipway cradle repair", files)
+        return self.shelf.add(name, files)
+
+    def shelve(self, job_path: Path, kit_path: Path | None = None, plan: Plan | None = None) -> str:
+        """Copy a job from its own folder onto the shelf, drawings and kit with it, and return its slug.
+
+        ``plan`` is what was made of it already: the pages then show the very plan of the card.
+        Errors: LaglineError for a job that cannot be read.
+        """
+        text = read_file(job_path)
+        job, files = read_toml(text, job_path.name), {}
+        for key in ("parts", "plates"):
+            tables = job.get(key)
+            for i, table in enumerate(tables if isinstance(tables, list) else []):
+                given = table.get("file") if isinstance(table, dict) else None
+                if not isinstance(given, str):
+                    continue
+                name = Path(given).name
+                data = (job_path.parent / given).read_bytes()
+                if files.get(name, data) != data:
+                    name = f"{key}-{i + 1}-{name}"  # the shelf has no folders, and two had the same name
+                files[name] = data
+                if name != given:
+                    text = set_value(text, (key, i, "file"), name)
+        kit = kit_path or job_path.parent / KIT
+        if kit.is_file():
+            files[KIT] = read_file(kit).encode()
+        files[JOB] = text.encode()
+        slug = self.add_files(str(job.get("name") or job_path.stem), files)
+        if plan is not None:
+            self.kept.put_plan(self.shelf.fingerprint(slug, SALT), plan)
+        return slug
 
     def add_job(
         self, kind: str, given: Mapping[str, str], drawings: tuple[Upload, ...], offcut: tuple[Upload, ...]

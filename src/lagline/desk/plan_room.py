@@ -22,6 +22,7 @@ from lagline.desk.planner import find_kit
 from lagline.planning.chain import Progress, Stopped, plan
 from lagline.planning.fields import read_file
 from lagline.planning.job_file import job_from_text
+from lagline.planning.kit_file import generic_kit
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Finding, Severity
 from lagline.records.job import Job
@@ -216,3 +217,17 @@ class PlanRoom:
         work.state = state
         work.over.set()
         work.seen.set()
+
+
+_SMALLEST = """
+units = "mm"
+stock = { metal = "steel", thickness = 6 }
+parts = [{ shape = "disc", diameter = 80 }, { shape = "rectangle", width = 90, height = 60 }]
+plates = [{ width = 300, height = 200 }]
+"""
+
+
+def warm_up() -> None:
+    """Plan a small job and forget it: the slow libraries are then loaded before somebody waits for them."""
+    job, _ = job_from_text(_SMALLEST, Path(), JOB)
+    plan(job, generic_kit())

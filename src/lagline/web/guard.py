@@ -81,6 +81,9 @@ class Guard:
                 out = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     out[name] = value
+                if out.get("content-type", "") == "application/pdf":
+                    # a browser's own viewer needs its own styles, and a print cannot run anything of ours
+                    out["content-security-policy"] = "frame-ancestors 'none'"
                 if scope["path"].startswith("/static/"):
                     out["cache-control"] = "max-age=31536000, immutable"  # the address changes with the file
                 elif "cache-control" not in out:

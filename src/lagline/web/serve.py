@@ -5,11 +5,13 @@ from __future__ import annotations
 import contextlib
 import ipaddress
 import socket
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
 import uvicorn
 
+from lagline.desk.plan_room import warm_up
 from lagline.records.errors import refuse
 from lagline.web.app import create_app
 
@@ -66,6 +68,7 @@ def serve(folder: Path, port: int, host: str = "127.0.0.1", ready: Callable[[str
     config = uvicorn.Config(
         app, log_level="warning", access_log=False, server_header=False, lifespan="on", timeout_graceful_shutdown=2
     )
+    threading.Thread(target=warm_up, name="warm-up", daemon=True).start()
     try:
         with contextlib.suppress(KeyboardInterrupt):
             _Server(config, lambda: ready(address)).run(sockets=[s])
