@@ -9,7 +9,7 @@ from lagline.data import table
 from lagline.records.errors import refuse
 from lagline.records.figure import Basis, Figure
 from lagline.records.finding import Finding
-from lagline.records.length import show_length
+from lagline.records.length import show_length, show_pace
 from lagline.records.plan import Plan
 from lagline.trade.register import Formula, all_formulas, get
 
@@ -176,6 +176,8 @@ def reason(plan: Plan, path: str) -> Reason:
         about = plan.steps[int(keys[1])].title
     cautions = tuple(f for f in plan.findings if about and about in (f.where, f.where.split(": ")[-1]))
     inches = show_length(figure.value, "in", 64) if figure.unit == "mm" else ""
+    if figure.unit == "mm/s" and figure.value > 0:
+        inches = show_pace(figure.value, "in")
     return Reason(_about(plan, path), value, inches, spread, figure, formula, source, notes, rows, cautions)
 
 
