@@ -89,6 +89,9 @@ class _Gathered:
         if not all(math.isfinite(float(n)) for n in numbers) or e.dxf.xscale == 0 or e.dxf.yscale == 0:
             self.unusable.append(f"a block {e.dxf.get('name', '?')!r} placed with impossible numbers")
             return
+        for count, spacing in (("row_count", "row_spacing"), ("column_count", "column_spacing")):
+            if not e.dxf.get(spacing, 0.0):
+                e.dxf.set(count, 1)  # copies on top of each other are one
         self.inside.append(name)
         for one in e.multi_insert() if e.mcount > 1 else (e,):
             self.walk(one.virtual_entities(skipped_entity_callback=self._skipped), layer, depth + 1)
@@ -143,6 +146,8 @@ def _open(data: bytes, where: str) -> tuple[Any, list[Finding]]:
         raise refuse("dwg-not-read", where, "this is a DWG file, not DXF", "save the drawing as DXF")
     if not data.strip():
         raise refuse("file-empty", where, "the file is empty", "a DXF drawing")
+    if b"SECTION" not in data:
+        raise refuse("file-not-dxf", where, "this is not a DXF drawing: it has no section", "a DXF drawing")
     try:
         if data.startswith(b"AutoCAD Binary DXF"):
             return Document.load(binary_tags_loader(data, errors="surrogateescape")), []
