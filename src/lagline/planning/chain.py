@@ -84,7 +84,7 @@ def plan(
     at("keeping time", 0.85)
     timetable, f_time = make_timetable(steps, settings, kit)
     at("checking the parts that are left", 0.9)
-    f_proof = prove(what_is_left(job.plates, blanks, layout, steps, settings), blanks, layout)
+    f_proof = prove(what_is_left(job.plates, blanks, layout, steps, settings), blanks, layout, f_cuts)
     verdicts, plates, totals, f_verdict = judge(job, kit, blanks, settings, layout, cuts, steps, timetable)
     at("done", 1.0)
     findings = (*noticed, *f_intake, *f_settings, *layout.findings, *f_cuts, *f_time, *f_proof, *f_verdict)

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 
 from lagline.planning.ground import Station
 from lagline.planning.guides import guide_for
-from lagline.records.geometry import Arc, Line, Loop, Segment
+from lagline.records.geometry import Arc, Free, Line, Loop, Segment
 from lagline.records.plan import Method, Pass
 from lagline.shapes.along import chain_length
 from lagline.shapes.offset import parallel
-from lagline.shapes.region import loop_polygon
+from lagline.shapes.reach import misfit
+from lagline.shapes.region import joined, loop_polygon, pieces, swath
 
 SHORTEST_STRAIGHT_MM = 25.0  # below this a straightedge is not worth clamping; common practice, no source
 SHORTEST_TEMPLATE_MM = 60.0  # below this a template is not worth making; common practice, no source
@@ -56,8 +57,40 @@ def split_into_passes(travel: Loop, station: Station) -> tuple[Pass, ...]:
             break
     all_stretches = zip(travel.segments, travel.names, paths, travel.turns(), strict=True)
     stretches = [Stretch(s, n, p, _method(s, p, station), t) for s, n, p, t in all_stretches if p]
-    whole = _whole(travel, stretches, station)
-    return whole or tuple(_pass(run, station) for run in _runs(stretches))
+    if whole := _whole(travel, stretches, station):
+        return whole
+    if not any(s.alone for s in stretches) or not _cuts_loose(travel, stretches, kerf, station.side):
+        return _in_one(travel, station)
+    return tuple(_pass(run, station) for run in _runs(stretches))
+
+
+def _cuts_loose(travel: Loop, stretches: list[Stretch], kerf: float, side: int) -> bool:
+    """Do these paths leave the loop as it should be? Detail finer than the kerf can lead them astray."""
+    fine = 3 * kerf
+    if len(stretches) == len(travel.segments) and all(s.line.length > fine for s in stretches):
+        return True
+    inside = loop_polygon(travel, 0.01)
+    if not inside.is_valid:
+        return False
+    around = inside.buffer(3 * kerf)
+    part = inside if travel.area * side > 0 else around.difference(inside)
+    left = pieces(around.difference(joined(swath(s.path, kerf) for s in stretches)))
+    mine = max(left, key=lambda p: p.intersection(part).area, default=None)
+    return mine is not None and max(misfit(mine, part, kerf / 2)) < 1e-3
+
+
+def _in_one(travel: Loop, station: Station) -> tuple[Pass, ...]:
+    """The loop in one go with a template, or freehand: every edge too short for a guide of its own, or its detail
+    finer than the kerf (which then leaves what a round kerf can)."""
+    points = travel.points(0.005)
+    loop = Loop((Free((*points, points[0])),), ("all round",))
+    path = parallel(loop, (station.side * station.setting.kerf_mm.value / 2,))[0]
+    left, bottom, right, top = loop_polygon(travel, 0.1).bounds
+    guides = station.kit.guides
+    fits = guides.template and SHORTEST_TEMPLATE_MM <= max(right - left, top - bottom) <= guides.template_max_mm
+    method = Method.TEMPLATE if fits else Method.FREEHAND
+    guide = guide_for(method, loop.segments, path, "all round", station, closed=True)
+    return (Pass("all round", method, loop.segments, path, True, guide),)
 
 
 def _method(segment: Segment, path: tuple[Segment, ...], station: Station) -> Method:

@@ -5,18 +5,18 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
-from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
 from lagline.records.finding import Finding, Severity
-from lagline.records.geometry import Arc, Line, Point, Segment
+from lagline.records.geometry import Arc, Point, Segment
 from lagline.records.job import Plate
 from lagline.records.plan import ArmGuide, Blank, Layout, Setting, Start, Step, StraightGuide, TemplateGuide
+from lagline.shapes.reach import MATCH_MM, misfit, solid
 from lagline.shapes.region import chain_line, joined, pieces, polygon
-
-MATCH_MM = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,31 +44,32 @@ def torch_path(step: Step, setting: Setting) -> LineString:
     at the cup's radius from its edge, except where the cup cannot follow and the hand takes over. The run-in and a
     free hand follow the planned path.
     """
-    planned = chain_line(step.path, 0.005)
     guide, cup = step.guide, setting.cup_radius_mm.value
     if isinstance(guide, StraightGuide):
         return _along_bar(step, guide, cup)
-    if isinstance(guide, ArmGuide):
-        lead = [s for s in step.path if isinstance(s, Line)][:1] if step.start is not Start.KERF else []
-        rest = shapely.get_coordinates(chain_line([s for s in step.path if s not in lead], 0.005))
-        dx, dy = rest[:, 0] - guide.pivot[0], rest[:, 1] - guide.pivot[1]
-        scale = guide.arm_mm.value / (dx**2 + dy**2) ** 0.5
-        led = [(guide.pivot[0] + x * k, guide.pivot[1] + y * k) for x, y, k in zip(dx, dy, scale, strict=True)]
-        return LineString([*(s.start for s in lead), *led])
-    if isinstance(guide, TemplateGuide):
-        edge = LineString(guide.edge)
-        lead_end = step.path[0].end if step.start is not Start.KERF else step.path[0].start
-        rest = shapely.get_coordinates(chain_line([s for s in step.path if s.start != step.path[0].start], 0.005))
-        out = [step.path[0].start, lead_end]
-        for x, y in rest:  # push each point along the normal from the template's edge to the cup's radius
-            foot = edge.interpolate(edge.project(ShapelyPoint(x, y)))
-            d = math.hypot(x - foot.x, y - foot.y)
-            if abs(d - cup) > MATCH_MM:  # told to the cutter as a stretch to follow freehand
-                out.append((x, y))
-            else:
-                out.append((foot.x + (x - foot.x) * cup / d, foot.y + (y - foot.y) * cup / d))
-        return LineString(out)
-    return planned
+    if not isinstance(guide, ArmGuide | TemplateGuide):
+        return chain_line(step.path, 0.005)
+    lead = step.path[:1] if step.start is not Start.KERF else ()
+    body = shapely.get_coordinates(chain_line(step.path[len(lead) :], 0.005))
+    led = _about_pivot(body, guide) if isinstance(guide, ArmGuide) else _round_template(body, guide, cup)
+    return LineString([*(s.start for s in lead), *led])
+
+
+def _about_pivot(body: NDArray[np.float64], guide: ArmGuide) -> list[Point]:
+    """Each point brought to the arm's setting from the pivot."""
+    out = np.array(guide.pivot) + (body - guide.pivot) * (
+        guide.arm_mm.value / np.linalg.norm(body - guide.pivot, axis=1, keepdims=True)
+    )
+    return [(float(x), float(y)) for x, y in out]
+
+
+def _round_template(body: NDArray[np.float64], guide: TemplateGuide, cup: float) -> list[Point]:
+    """Each point brought to the cup's radius from the template's edge, but where the cup cannot follow."""
+    edge, points = LineString(guide.edge), shapely.points(body)
+    foot = shapely.get_coordinates(shapely.line_interpolate_point(edge, shapely.line_locate_point(edge, points)))
+    away = np.linalg.norm(body - foot, axis=1, keepdims=True)
+    led = np.where(abs(away - cup) > MATCH_MM, body, foot + (body - foot) * cup / np.maximum(away, 1e-9))
+    return [(float(x), float(y)) for x, y in led]
 
 
 def _along_bar(step: Step, guide: StraightGuide, cup: float) -> LineString:
@@ -130,20 +131,24 @@ def _full(s: Segment) -> tuple[Point, ...]:
 
 
 def _compare(index: int, want: Polygon, half: float, bits: tuple[Polygon, ...], tree: shapely.STRtree) -> Left:
-    reach = want.buffer(half, quad_segs=64).buffer(-half, quad_segs=64)  # inside corners keep the kerf's radius
     near = [bits[k] for k in tree.query(want, predicate="intersects")]
     mine = [b for b in near if b.intersection(want).area > 0.5 * want.area]
     if not mine:
         return Left(index, False, 0.0, float(want.area))
     piece = mine[0]
-    over = piece.difference(reach.buffer(MATCH_MM)).area
-    under = reach.buffer(-MATCH_MM).difference(piece).area
-    around = Polygon(want.exterior).buffer(2 * half + 1.0)
-    return Left(index, Polygon(piece.exterior).difference(around).is_empty, float(over), float(under))
+    over, under = misfit(piece, want, half)
+    loose = solid(piece).difference(solid(want).buffer(2 * half + 1.0)).is_empty
+    return Left(index, loose, over, under)
 
 
-def prove(left: tuple[Left, ...], blanks: tuple[Blank, ...], layout: Layout) -> tuple[Finding, ...]:
-    """Return a no-go finding for every part that would not come out as drawn."""
+def prove(
+    left: tuple[Left, ...], blanks: tuple[Blank, ...], layout: Layout, known: tuple[Finding, ...] = ()
+) -> tuple[Finding, ...]:
+    """Return a no-go finding for every part that would not come out as drawn.
+
+    ``known`` are the findings of the cuts: a part with a no-go there already (a hole too small) is not told twice.
+    """
+    told = {f.where.split(" #")[0].split(",")[0] for f in known if f.severity is Severity.NO_GO}
     return tuple(
         Finding(
             "part-not-as-drawn",
@@ -156,5 +161,5 @@ def prove(left: tuple[Left, ...], blanks: tuple[Blank, ...], layout: Layout) -> 
             "allow a larger gap, or cut the place named in the notes by another method",
         )
         for e in left
-        if not e.right
+        if not e.right and blanks[layout.placed[e.placed].part].part.name not in told
     )

@@ -137,16 +137,11 @@ def _points(p: Param, value: Given, faults: Faults) -> tuple[Point, ...] | None:
         return None
     out: list[Point] = []
     for i, pair in enumerate(value, 1):
-        good = (
-            isinstance(pair, Sequence)
-            and not isinstance(pair, str)
-            and len(pair) == 2
-            and all(isinstance(c, int | float) and not isinstance(c, bool) and abs(c) <= LONGEST_MM for c in pair)
-        )
-        if not good:
+        point = _point(pair)
+        if point is None:
             faults.add(p.name, f"point {i} is {pair!r}", allowed)
             return None
-        out.append((float(pair[0]), float(pair[1])))
+        out.append(point)
     if not 3 <= len(out) <= MOST:
         faults.add(p.name, f"{len(out)} points given", allowed)
         return None
@@ -205,3 +200,13 @@ def read_values(shape: Shape, given: Mapping[str, Given], faults: Faults) -> Val
             number = _number(p, value, faults)
             numbers |= {} if number is None else {p.name: number}
     return None if len(faults.found) > before else Values(numbers, texts, lists, corners)
+
+
+def _point(pair: object) -> Point | None:
+    """Two plain numbers as a point, None for anything else."""
+    if not isinstance(pair, Sequence) or isinstance(pair, str) or len(pair) != 2:
+        return None
+    x, y = pair
+    if any(isinstance(c, bool) or not isinstance(c, int | float) or not abs(c) <= LONGEST_MM for c in (x, y)):
+        return None
+    return (float(x), float(y))

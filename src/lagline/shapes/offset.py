@@ -174,12 +174,19 @@ def _try_join(a: _Moved, b: _Moved, limit: float, corner: Point) -> tuple[_Moved
         w = (start[0] - meet[0]) * math.cos(g) + (start[1] - meet[1]) * math.sin(g)
         if u >= -TOUCH_MM and w >= -TOUCH_MM:  # gap corner
             u, w = min(u, limit), min(w, limit)
-            return _run_on(a, (end[0] + u * math.cos(h), end[1] + u * math.sin(h)), after=True), _run_on(
-                b, (start[0] - w * math.cos(g), start[1] - w * math.sin(g)), after=False
-            )
+            return _run_on(a, _ahead(end, h, u), after=True), _run_on(b, _ahead(start, g, -w), after=False)
     elif math.cos(g - h) > 0:  # smooth corner, unequal amounts: grow puts a step between them
         return a, b
+    elif not isinstance(trimmed := _trim(a, b, corner), _Moved):
+        return trimmed
+    else:  # the tip of a spike: carry both sides on past it
+        reach = min(limit, 2 * math.dist(end, corner))
+        return _run_on(a, _ahead(end, h, reach), after=True), _run_on(b, _ahead(start, g, -reach), after=False)
     return _trim(a, b, corner)
+
+
+def _ahead(p: Point, heading: float, distance: float) -> Point:
+    return (p[0] + distance * math.cos(heading), p[1] + distance * math.sin(heading))
 
 
 def _run_on(m: _Moved, to: Point, *, after: bool) -> _Moved:
