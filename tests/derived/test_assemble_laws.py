@@ -128,6 +128,18 @@ def test_gap_is_closed_told_or_open(gap: float) -> None:
         assert d.findings[0].severity is Severity.REFUSED
 
 
+@pytest.mark.parametrize("gap", [0.0, 1e-7, 2e-3, 0.04])
+def test_one_closed_piece_is_shut(gap: float) -> None:
+    ring = Arc((10, 20), 50, 1.0, 2 * math.pi - gap / 50)
+    d = assemble([ring])
+    assert d.outlines[0].area == pytest.approx(math.pi * 2500)
+    ring_as_curve = Free(Arc((10, 20), 50, 1.0, 2 * math.pi - gap / 50).points(0.005))
+    d = assemble([ring_as_curve])
+    assert d.outlines[0].area == pytest.approx(math.pi * 2500, rel=1e-3)
+    square_as_chain = [*square(0, 0, 100)[:3], Line((0, 100), (0, gap))]
+    assert assemble([square_as_chain]).outlines[0].area == pytest.approx(10000)
+
+
 def test_two_halves_with_gaps_are_told_open() -> None:
     loose = [
         Line((0, 0), (100, 0)),

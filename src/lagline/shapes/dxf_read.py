@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import logging
 import math
+import re
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
@@ -138,6 +139,7 @@ def _counted(counts: Counter[str]) -> str:
 def _open(data: bytes, where: str) -> tuple[Any, list[Finding]]:
     """Return the document and what had to be repaired: strict first, then recovered."""
     from ezdxf import recover
+    from ezdxf.audit import AuditError
     from ezdxf.document import Drawing as Document
     from ezdxf.filemanagement import read
     from ezdxf.lldxf.tagger import binary_tags_loader
@@ -167,13 +169,24 @@ def _open(data: bytes, where: str) -> tuple[Any, list[Finding]]:
     if not len(doc.modelspace()):
         message = f"the file is damaged and nothing drawn could be recovered: {reason}"
         raise refuse("file-damaged", where, message, "export the drawing again")
-    fixes = Counter(str(e.message).split(":")[0][:80] for e in (*auditor.fixes, *auditor.errors))
+    fixes = Counter(_kind(str(e.message)) for e in (*auditor.fixes, *auditor.errors))
     message = (
         f"the file is damaged ({reason}) and was recovered with {len(doc.modelspace())} pieces; some may be missing"
     )
     if fixes:
         message += "; repaired: " + ", ".join(f"{k} ({n})" for k, n in sorted(fixes.items())[:6])
-    return doc, [Finding("file-damaged", Severity.CAUTION, where, message, "check it against the drawing")]
+    findings = [Finding("file-damaged", Severity.CAUTION, where, message, "check it against the drawing")]
+    guesses = (AuditError.INVALID_INTEGER_VALUE, AuditError.INVALID_FLOATING_POINT_VALUE)
+    guessed = [str(e.message) for e in (*auditor.fixes, *auditor.errors) if e.code in guesses]
+    if guessed:
+        message = f"{len(guessed)} broken number{'s' * (len(guessed) > 1)} guessed while recovering: {guessed[0]}"
+        findings.append(Finding("numbers-guessed", Severity.NO_GO, where, message, "export the drawing again"))
+    return doc, findings
+
+
+def _kind(message: str) -> str:
+    """What a repair is about, without its particulars."""
+    return re.split(r"[#\"':(]", message)[0].strip()[:80]
 
 
 def _is_utf8(data: bytes) -> bool:

@@ -13,7 +13,8 @@ from collections.abc import Iterable, Sequence
 import shapely
 
 from lagline.records.finding import Finding, Severity
-from lagline.records.geometry import Point
+from lagline.records.geometry import Arc, Point
+from lagline.shapes.arcs import FULL
 from lagline.shapes.clean import Chain, Knot, at, knots, length, pulled, without_doubles
 
 SHUT_MM = 1e-3  # ends this close were drawn as meeting
@@ -186,6 +187,14 @@ def _open_findings(
     return sorted(out, key=lambda f: (f.code, f.message))
 
 
+def _shut(chain: Chain, p: Point) -> Chain:
+    """Return a chain whose ends nearly meet closed at p."""
+    only = chain[0]
+    if len(chain) == 1 and isinstance(only, Arc):
+        return (Arc(only.centre, only.radius, only.angle, math.copysign(FULL, only.sweep)),)
+    return pulled(chain, p, p)
+
+
 def join(chains: Sequence[Chain], tol_mm: float, where: str) -> tuple[list[Chain], list[Finding]]:
     """Return closed chains, and findings: gaps mended, doubles, open lines, branching lines."""
     ends, table = knots(chains, tol_mm)
@@ -205,7 +214,7 @@ def join(chains: Sequence[Chain], tol_mm: float, where: str) -> tuple[list[Chain
             p = chains[i][0].start
             if gap > SHUT_MM:
                 mended.append(Knot(p, gap))
-            closed.append(pulled(chains[i], p, p) if gap > 0 and len(chains[i]) > 1 else chains[i])
+            closed.append(_shut(chains[i], p) if gap > 0 else chains[i])
         else:
             specks += 1
     if specks:
