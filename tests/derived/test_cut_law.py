@@ -7,15 +7,15 @@ import math
 
 import pytest
 import shapely
-from tests.cutting import cut_on_paper, part_polygon, plain_setting, turned
-from tests.generate import random_blanks, rectangle_blank
 
 from lagline.planning.kit_file import generic_kit
 from lagline.planning.proof import prove
 from lagline.records.finding import Severity
-from lagline.records.geometry import Arc
+from lagline.records.geometry import Arc, Line, Loop, Outline
 from lagline.records.plan import ArmGuide, Method, Start, StraightGuide, TemplateGuide
 from lagline.shapes.region import chain_line
+from tests.cutting import cut_on_paper, part_polygon, plain_setting, turned
+from tests.generate import random_blanks, rectangle_blank
 
 
 def part_of(where: str) -> str:
@@ -176,13 +176,12 @@ def test_templates_are_inset_by_cup_less_half_kerf():
 
 def test_a_window_filled_by_another_part_is_started_from_that_parts_place():
     """A part nested in a window is cut first; where it dropped out is an opening to start the window from."""
-    from tests.cutting import box
-    from tests.generate import blank
-
     from lagline.planning.cuts import make_cuts
     from lagline.planning.kit_file import generic_kit as kit
     from lagline.records.geometry import Line, Loop, Move, Outline
     from lagline.records.plan import Layout, Placed
+    from tests.cutting import box
+    from tests.generate import blank
 
     def rect(x: float, y: float, w: float, h: float, prefix: str) -> Loop:
         pts = [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]
@@ -200,3 +199,38 @@ def test_a_window_filled_by_another_part_is_started_from_that_parts_place():
     assert {e.start for e in window.entries} == {Start.EDGE}
     assert next(c.id for c in cuts if c.placed == 1) in window.after
     assert not [f for f in findings if f.severity is Severity.NO_GO]
+
+
+def test_a_slot_narrower_than_the_kerf_is_a_no_go_named_with_its_place():
+    from tests.generate import blank, polygon_loop
+
+    notched = [(0, 0), (120, 0), (120, 80), (60.6, 80), (60.6, 40), (59.4, 40), (59.4, 80), (0, 80)]
+    made = blank("notched", Outline(polygon_loop([(float(x), float(y)) for x, y in notched])))
+    _, _, left, findings, _, _ = cut_on_paper((made,))
+    told = [f for f in findings if f.code == "narrower-than-kerf"]
+    assert len(told) == 1
+    assert told[0].severity is Severity.NO_GO
+    assert "x 60" in told[0].message
+    assert left[0].right  # but for the slot, which the kerf cannot enter
+    wide = [(0, 0), (120, 0), (120, 80), (64, 80), (64, 40), (56, 40), (56, 80), (0, 80)]
+    made = blank("wide", Outline(polygon_loop([(float(x), float(y)) for x, y in wide])))
+    _, _, left, findings, _, _ = cut_on_paper((made,))
+    assert not [f for f in findings if f.code == "narrower-than-kerf"]
+    assert left[0].right
+
+
+def test_a_spike_of_no_width_still_comes_loose():
+    from tests.generate import blank
+
+    q = math.pi
+    horn = (
+        Line((40, 0), (40, 60)),
+        Arc((40, 66), 6, -q / 2, q),
+        Arc((40, 68), 4, q / 2, -q),
+        Line((40, 64), (0, 64)),
+        Line((0, 64), (0, 0)),
+        Line((0, 0), (40, 0)),
+    )
+    made = blank("horn", Outline(Loop(horn, tuple(f"e{i}" for i in range(6)))))
+    _, _, left, _, _, _ = cut_on_paper((made,))
+    assert left[0].right

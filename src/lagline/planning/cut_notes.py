@@ -10,9 +10,25 @@ import shapely
 from lagline.planning.ground import Station
 from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Point
-from lagline.records.plan import Method, Pass, StraightGuide, TemplateGuide
+from lagline.records.plan import Blank, Method, Pass, StraightGuide, TemplateGuide
+from lagline.shapes.reach import reachable
+from lagline.shapes.region import pieces, polygon
 
 FOLLOW_MM = 0.05
+CORNER_AREA = 4.0  # half kerfs squared: an inside corner of 30 degrees or more keeps less metal than this
+
+
+def lost_detail(blank: Blank, kerf_mm: float) -> list[Finding]:
+    """Slots and notches that close up because they are narrower than the kerf, with their places on the drawing."""
+    half = kerf_mm / 2
+    want = polygon(blank.cut)
+    lost = [p for p in pieces(reachable(want, half).difference(want)) if p.area > CORNER_AREA * half**2]
+    where = [p.representative_point() for p in lost[:4]]
+    if not where:
+        return []
+    places = "; ".join(f"x {q.x:.0f} y {q.y:.0f}" for q in where) + (" ..." if len(lost) > 4 else "")
+    message = f"narrower than the {kerf_mm:.2f} mm kerf, so it stays uncut, at {places} on the drawing"
+    return [Finding("narrower-than-kerf", Severity.NO_GO, blank.part.name, message, "saw or file it, or draw it wider")]
 
 
 def guide_notes(name: str, passes: tuple[Pass, ...], station: Station) -> list[Finding]:

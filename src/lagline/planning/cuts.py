@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from shapely.geometry import Polygon
 
-from lagline.planning.cut_notes import guide_notes, merged
+from lagline.planning.cut_notes import guide_notes, lost_detail, merged
 from lagline.planning.entries import find_entries
 from lagline.planning.ground import Ground, Station
 from lagline.planning.guides import guide_for
@@ -62,6 +62,8 @@ def make_cuts(
             done[i] = tuple(c.id for c in made[0])
             cuts.extend(made[0])
             findings.extend(made[1])
+    for i in dict.fromkeys(p.part for p in layout.placed):
+        findings.extend(lost_detail(blanks[i], square_setting(settings, blanks[i]).kerf_mm.value))
     cuts.sort(key=lambda c: (c.plate, c.placed))
     return tuple(cuts), merged(findings)
 
