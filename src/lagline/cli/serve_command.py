@@ -17,14 +17,17 @@ def serve(
     folder: Annotated[Path | None, typer.Option(help="Where jobs are kept; default: your user data folder.")] = None,
 ) -> None:
     """Serve the page on this machine only (127.0.0.1) and print its address."""
+    _serve(port, folder, "")
+
+
+def _serve(port: int, folder: Path | None, page: str) -> None:
     from lagline.book.shelf import default_folder
     from lagline.web.serve import serve as run
 
-    run(
-        folder or default_folder(),
-        port,
-        ready=lambda address: print(f"the page is at {address} (Ctrl-C stops it)", flush=True),
-    )
+    def ready(address: str) -> None:
+        print(f"the page is at {address}{page} (Ctrl-C stops it)", flush=True)
+
+    run(folder or default_folder(), port, ready=ready)
 
 
 def start(
@@ -51,4 +54,8 @@ def start(
     print(f"\nthe bench card is {card}")
     print("beside it: " + ", ".join(p.name for p in written if p != card), flush=True)
     if page:
-        serve(port, None)
+        from lagline.book.shelf import default_folder
+        from lagline.desk.job_desk import JobDesk
+
+        slug = JobDesk(default_folder()).shelve(job, kit, made)
+        _serve(port, None, f"jobs/{slug}")
