@@ -42,10 +42,10 @@ NUMBERS = [s.number for s in PLAN.steps]
 
 
 def numbers_in(d: str) -> list[tuple[float, float]]:
-    """Vertices of a path of moves and lines only."""
+    """Vertices of a path of moves and lines only, in plate millimetres, y up."""
     assert not set(d) & set("AaCcQq")
     v = [float(x) for x in re.findall(r"-?[\d.]+", d)]
-    return list(zip(v[::2], v[1::2], strict=True))
+    return [(x, -y) for x, y in zip(v[::2], v[1::2], strict=True)]
 
 
 def by_class(svg: str, name: str) -> list[ElementTree.Element]:
@@ -98,26 +98,15 @@ def test_waste_is_the_plate_less_its_parts():
 
 def test_hatching_lies_in_the_waste_and_nowhere_else():
     svg = draw_plate.plate_svg(PLAN, 0, paper=True)
-    left, _, _, top = _view_of(svg)
     (hatch,) = by_class(svg, "hatch")
     chunks = hatch.get("d").split("M")[1:]
-    lines = [LineString([(x + left, top - y) for x, y in numbers_in(c)]) for c in chunks]
+    lines = [LineString(numbers_in(c)) for c in chunks]
     area = scene.waste_area(PLAN, 0)
     assert all(area.buffer(0.01).covers(line) for line in lines)
     assert all(a.buffer(-0.05).disjoint(shapely.union_all(lines)) for a in scene.part_areas(PLAN, 0).values())
     # lines of even spacing measure an area: length times spacing
     spacing = 1.1 * 600 / 40
     assert sum(line.length for line in lines) * spacing == pytest.approx(area.area, rel=0.03)
-
-
-def _view_of(svg: str) -> tuple[float, float, float, float]:
-    """The window in plate millimetres, from the picture's own plate outline (600 x 400 at the origin)."""
-    root = ElementTree.fromstring(svg)
-    w, h = (float(v) for v in root.get("viewBox").split()[2:])
-    (edge,) = by_class(svg, "plate-edge")
-    pts = numbers_in(edge.get("d"))
-    x0, y1 = min(p[0] for p in pts), max(p[1] for p in pts)
-    return -x0, y1 - h, w - x0, y1
 
 
 @settings(deadline=None, max_examples=40)
@@ -136,12 +125,11 @@ def test_hatch_covers_any_rectangle_evenly(w, h, gap, angle):
 def test_arrow_points_with_travel_and_lies_beside_the_path(number):
     step = PLAN.steps[number - 1]
     svg = draw_step.step_svg(PLAN, number, paper=False)
-    left, _, _, top = _view_of(svg)
     (arrow,) = by_class(svg, "travel")
-    pts = [(x + left, top - y) for x, y in numbers_in(arrow.get("d"))]
+    pts = numbers_in(arrow.get("d"))
     (head,) = by_class(svg, "travel-head")
     tip = numbers_in(head.get("d"))[0]
-    assert math.dist((tip[0] + left, top - tip[1]), pts[-1]) < 0.01
+    assert math.dist(tip, pts[-1]) < 0.01
     path = chain_line(step.path, 0.05)
     along = [path.project(Point(p)) for p in pts]
     total = path.length
@@ -173,9 +161,8 @@ def test_guide_bar_is_in_its_place_with_its_distance_on_it():
         if not isinstance(step.guide, StraightGuide):
             continue
         picture = draw_step.step_picture(PLAN, step.number, paper=True)
-        left, _, _, top = _view_of(picture.svg)
         (bar,) = by_class(picture.svg, "guide-bar")
-        drawn = Polygon([(x + left, top - y) for x, y in numbers_in(bar.get("d"))])
+        drawn = Polygon(numbers_in(bar.get("d")))
         assert drawn.distance(chain_line(step.line)) == pytest.approx(step.guide.offset_mm.value, abs=0.01)
         shown = words.guide_length(step.guide.offset_mm.value, "in")[0]
         assert any(t.kind == "distance" and t.text == shown for t in picture.labels)
@@ -189,14 +176,14 @@ def test_no_two_texts_overlap_and_none_leaves_the_picture(units):
     for p in pictures:
         assert p.left_out == ()
         root = ElementTree.fromstring(p.svg)
-        w, h = (float(v) for v in root.get("viewBox").split()[2:])
+        x0, y0, w, h = (float(v) for v in root.get("viewBox").split())
         boxes = []
         for t in root.iter(f"{SVG}text"):
             size, x, y = float(t.get("font-size")), float(t.get("x")), float(t.get("y"))
             half = _true_width(t.text, size, bold=t.get("font-weight") == "bold") / 2
             # capitals stand 0.73 em above the base line, tails hang 0.24 below it
             b = box(x - half, y - 0.76 * size, x + half, y + 0.24 * size)
-            assert box(0, 0, w, h).covers(b), t.text
+            assert box(x0, y0, x0 + w, y0 + h).covers(b), t.text
             assert all(not b.intersects(o) for o in boxes), t.text
             boxes.append(b)
         assert len(boxes) >= 2

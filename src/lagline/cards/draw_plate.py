@@ -5,15 +5,20 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import shapely
-from shapely.geometry import LineString, Point, Polygon, box
+import numpy as np
+from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lagline.cards import scene, words
 from lagline.cards.labels import Label, Labels, text_width
-from lagline.cards.svg import PAPER, SCREEN, Sheet
-from lagline.records.geometry import chain_points
+from lagline.cards.svg import PAPER, SCREEN, Sheet, line_data, xy
 from lagline.records.plan import Method, Plan, Step
+
+Line = tuple[tuple[float, float], ...]
+_ROUND_ABOUT = np.array([(x, y) for x in (-1, 0, 1) for y in (-1, 0, 1)], dtype=float)
+LEAST_MM = 2.5  # 7 points, the least text on the page
+PAGE_MM = {True: (257.0, 168.0), False: (188.0, 237.0)}  # room on the smaller of the two papers, lying and standing
+LEFT, BELOW, RIGHT, ABOVE = 11.0, 5.5, 4.2, 2.6  # room round the plate, in least text heights
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +31,7 @@ class Picture:
 
 
 def write_labels(sheet: Sheet, labels: Labels, grounds: list[tuple[BaseGeometry, str]]) -> None:
-    """Draw leaders, then each text on a patch of the colour it stands on: the first of ``grounds`` that holds it."""
+    """Draw leaders, then each text on a patch of the colour it stands on: the first of ``grounds`` under its middle."""
     for t in labels.placed:
         if t.leader:
             sheet.polyline(t.leader, "leader", t.colour, 0.07 * t.size)
@@ -34,15 +39,15 @@ def write_labels(sheet: Sheet, labels: Labels, grounds: list[tuple[BaseGeometry,
         x0, y0, x1, y1 = t.box
         m = 0.12 * t.size
         corners = ((x0 + m, y0 + m), (x1 - m, y0 + m), (x1 - m, y1 - m), (x0 + m, y1 - m))
-        stands = box(*t.box)
-        patch = next((c for g, c in grounds if g.intersection(stands).area > 0.6 * stands.area), sheet.ink.ground)
+        middle = Point(t.middle)
+        patch = next((c for g, c in grounds if g.intersects(middle)), sheet.ink.ground)
         sheet.polygon(corners, "patch", patch, fill_opacity="0.9")
         sheet.text(t.text, t.middle, t.size, t.colour, t.kind, t.bold, t.upright)
 
 
 def open_kerfs(sheet: Sheet, plan: Plan, steps: list[Step], hair: float) -> None:
     """Draw kerfs as two lips with the ground showing between, at true width."""
-    kerfs = [(sheet.path_data(s.path), scene.kerf_mm(plan, s)) for s in steps if s.path]
+    kerfs = [(scene.path_text(plan, s), scene.kerf_mm(plan, s)) for s in steps if s.path]
     for data, k in kerfs:
         sheet.stroke(data, "lip", sheet.ink.edge, k + hair, stroke_linecap="round")
     for data, k in kerfs:
@@ -62,7 +67,7 @@ def drill_mark(sheet: Sheet, step: Step, size: float, colour: str) -> None:
     r = step.diameter_mm / 2
     arm = max(1.35 * r, 0.5 * size)
     sheet.dot((x, y), r, "drill", fill=sheet.ink.ground, stroke=colour, stroke_width=f"{0.08 * size:.3f}")
-    data = f"M{sheet.xy((x - arm, y))}L{sheet.xy((x + arm, y))}M{sheet.xy((x, y - arm))}L{sheet.xy((x, y + arm))}"
+    data = f"M{xy((x - arm, y))}L{xy((x + arm, y))}M{xy((x, y - arm))}L{xy((x, y + arm))}"
     sheet.stroke(data, "drill", colour, 0.07 * size)
 
 
@@ -84,7 +89,16 @@ def order_labels(steps: list[Step]) -> list[tuple[Step, str]]:
     return out
 
 
-def _travel(step: Step, u: float, marks: list[BaseGeometry]) -> tuple[tuple[float, float], ...] | None:
+def beside_clear(labels: Labels, line: Line, off: float) -> bool:
+    """True when no ink lies within ``off`` [mm] of a line, looked at in rows of points along it."""
+    a, b = np.asarray(line[:-1]), np.asarray(line[1:])
+    n = max(2, math.ceil(float(np.hypot(*(b - a).T).max()) / off))
+    t = (np.arange(n + 1) / n)[:, None, None]
+    at = (a + t * (b - a)).reshape(-1, 1, 2) + off * _ROUND_ABOUT
+    return labels.clear_of_ink(at.reshape(-1, 2))
+
+
+def _travel(step: Step, u: float, labels: Labels) -> Line | None:
     """Return the line of a travel arrow beside the path, clear of other marks; None where there is no room."""
     middle, run = scene.longest_run(step.path)
     length = min(3.2 * u, 0.5 * run)
@@ -94,8 +108,7 @@ def _travel(step: Step, u: float, marks: list[BaseGeometry]) -> tuple[tuple[floa
     for off in (0.75, -0.75, 1.5):
         for shift in (0.0, 0.25, -0.25):
             line = scene.beside(step.path, middle + shift * run, length, off * u * kept)
-            body = LineString(line).buffer(0.3 * u)
-            if not any(m.intersects(body) for m in marks):
+            if beside_clear(labels, line, 0.3 * u):
                 return line
     return None
 
@@ -105,8 +118,16 @@ def text_height(width: float, height: float, areas: list[float]) -> float:
     largest = max(width, height, 60.0)
     if not areas:
         return largest / 40
-    typical = sorted(areas)[len(areas) // 2] ** 0.5
+    typical = math.sqrt(sorted(areas)[len(areas) // 2])
     return min(largest / 40, max(largest / 85, typical / 9))
+
+
+def least_text(width: float, height: float) -> float:
+    """Return the text height on a plate that is 7 points on the card's page, with room for dimensions round it [mm]."""
+    wide, tall = PAGE_MM[width > height]
+    return max(
+        LEAST_MM * width / (wide - (LEFT + RIGHT) * LEAST_MM), LEAST_MM * height / (tall - (BELOW + ABOVE) * LEAST_MM)
+    )
 
 
 def part_key(plan: Plan, placed: int) -> str:
@@ -120,23 +141,19 @@ def part_key(plan: Plan, placed: int) -> str:
     return letters if plan.blanks[p.part].part.quantity == 1 else f"{letters}{p.copy}"
 
 
-def _part_label(labels: Labels, name: str, key: str, area: Polygon, u: float, colour: str) -> None:
+def _part_label(labels: Labels, name: str, key: str, area: Polygon, sizes: tuple[float, ...], colour: str) -> None:
     """Write a part's name on it, level or upright; its key where there is no room; the key beside it at last."""
-    inner = shapely.simplify(area, 0.3)
     for upright in (False, True):
-        spot = scene.roomiest(inner, name, upright=upright)
-        if spot is None:
-            continue
-        for size in (1.25 * u, 1.0 * u, 0.8 * u, 0.65 * u):
-            if labels.put(
-                name, spot, size, colour, "name", on=True, bold=True, within=area, reach=2, must=False, upright=upright
-            ):
+        for size in sizes:
+            spot = labels.room(area, name, size, upright=upright)
+            if spot and labels.fixed(name, spot, size, colour, "name", bold=True, upright=upright):
                 return
-    spot = scene.roomiest(inner, key) or (area.centroid.x, area.centroid.y)
-    for size in (1.1 * u, 0.8 * u, 0.65 * u):
-        if labels.put(key, spot, size, colour, "name", on=True, bold=True, within=area, reach=3, must=False):
+    for size in sizes:
+        spot = labels.room(area, key, size)
+        if spot and labels.fixed(key, spot, size, colour, "name", bold=True):
             return
-    labels.put(key, spot, 0.8 * u, colour, "name", on=True, bold=True, reach=12)
+    labels.put(key, labels.depth(area) or area.centroid.coords[0], sizes[-1], colour, "name", on=True, bold=True,
+               reach=12)  # fmt: skip
 
 
 def _ordinates(values: list[float], width: float, room: int) -> list[tuple[float, int]]:
@@ -159,7 +176,8 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
     w, h = x1 - x0, y1 - y0
     areas = scene.part_areas(plan, plate_index)
     u = text_height(w, h, [a.area for a in areas.values()])
-    view = (x0 - 9.5 * u, y0 - 4.6 * u, x1 + 3.6 * u, y1 + 2.2 * u)
+    least = max(0.8 * u, least_text(w, h))
+    view = (x0 - LEFT * least, y0 - BELOW * least, x1 + RIGHT * least, y1 + ABOVE * least)
     steps = [s for s in plan.steps if s.plate == plate_index]
     names = ", ".join(words.part_name(plan, i) for i in areas) or "no parts"
     size = (view[2] - view[0], view[3] - view[1])
@@ -175,81 +193,85 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
     )
     hair = 0.05 * u
     steel = scene.plate_area(plan, plate_index)
-    waste = scene.waste_area(plan, plate_index)
     sheet.group("plate", plate.name)
-    outline = "".join(sheet.path_data(loop.segments, close=True) for loop in plate.outline.loops)
+    outline = scene.plate_text(plan, plate_index)
     sheet.path(outline, "steel", fill=ink.plate, fill_rule="evenodd", stroke="none")
-    sheet.stroke(sheet.area_data(scene.hatch(waste, 1.1 * u)), "hatch", ink.hatch, 0.05 * u)
+    hatch = scene.hatch_lines(scene.waste_area(plan, plate_index), 1.1 * u)
+    sheet.stroke(line_data(hatch), "hatch", ink.hatch, 0.05 * u)
     sheet.stroke(outline, "plate-edge", ink.line, 0.16 * u)
     sheet.end()
     for i in areas:
-        placed = plan.layout.placed[i]
-        cut = placed.move.outline(plan.blanks[placed.part].cut)
-        data = "".join(sheet.path_data(loop.segments, close=True) for loop in cut.loops)
         sheet.group("part", words.part_name(plan, i))
-        sheet.path(data, "face", fill=ink.part, fill_rule="evenodd", stroke=ink.line, stroke_width=f"{hair:.3f}")
+        sheet.path(scene.part_text(plan, i), "face", fill=ink.part, fill_rule="evenodd", stroke=ink.line,
+                   stroke_width=f"{hair:.3f}")  # fmt: skip
         sheet.end()
     open_kerfs(sheet, plan, steps, hair)
 
-    marks: list[BaseGeometry] = []
+    labels = Labels(view, u / 4)
     for s in steps:
         if s.method is Method.DRILL:
             drill_mark(sheet, s, u, ink.cut)
-            marks.append(Point(words.centre(s)).buffer(s.diameter_mm / 2))
+            labels.keep_clear(Point(words.centre(s)).buffer(s.diameter_mm / 2))
         else:
-            marks.append(Point(words.start_point(s)).buffer(0.3 * u))
+            labels.keep_clear(Point(words.start_point(s)).buffer(0.3 * u, quad_segs=2))
     for s in steps:
-        if not s.path:
-            continue
-        line = _travel(s, u, marks)
+        line = _travel(s, u, labels) if s.path else None
         if line is None:
             continue  # no room: the set-up's own picture shows it
-        marks.append(LineString(line).buffer(0.3 * u))
+        labels.keep_clear(LineString(line).buffer(0.3 * u, quad_segs=1))
         sheet.polyline(line, "travel", ink.cut, 0.09 * u)
         head = min(0.7 * u, 0.6 * math.dist(line[0], line[-1]))
         sheet.polygon(scene.arrow_head(line[-2], line[-1], head), "travel-head", ink.cut)
     datum(sheet, u)
 
-    labels = Labels(view)
-    paths = [LineString(chain_points(s.path, 0.2)) for s in steps if s.path]
-    labels.keep_clear(shapely.union_all([*paths, *marks, *(a.boundary for a in areas.values())]))
-    _dimensions(sheet, labels, plan, areas, (w, h), u)
-    labels.put("datum", (x0, y0), 0.9 * u, ink.text, "datum", bold=True, towards=-2.6, clear=0.5)
+    for s in steps:
+        if s.path:
+            labels.keep_clear(scene.path_line(plan, s))
+    for area in areas.values():
+        labels.keep_clear(area.boundary)
     # the first texts placed are the most needed: datum dimensions, parts, order
+    _dimensions(sheet, labels, plan, areas, (w, h), least)
+    labels.put("datum", (x0, y0), 1.1 * least, ink.text, "datum", bold=True, towards=-2.6, clear=0.5)
+    sizes = (*(f * u for f in (1.25, 1.0) if f * u > 1.05 * least), least)
     for i, area in areas.items():
-        _part_label(labels, words.part_name(plan, i), part_key(plan, i), area, u, ink.text)
+        _part_label(labels, words.part_name(plan, i), part_key(plan, i), area, sizes, ink.text)
     for s, text in order_labels(steps):
         p = words.start_point(s)
         if s.method is not Method.DRILL:
             sheet.dot(p, 0.28 * u, "start", fill=ink.cut)
         away = None if not s.path else s.path[0].heading_start + math.pi
-        labels.put(text, p, 0.85 * u, ink.cut, "order", towards=away, reach=3, clear=0.4, must=False)
+        labels.put(text, p, least, ink.cut, "order", towards=away, reach=3, clear=0.4, must=False)
     write_labels(sheet, labels, [*((a, ink.part) for a in areas.values()), (steel, ink.plate)])
     return Picture(sheet.finish(), tuple(labels.placed), tuple(labels.left_out))
 
 
-def _dimensions(sheet: Sheet, labels: Labels, plan: Plan, areas: dict, size: tuple[float, float], u: float) -> None:
+def _dimensions(
+    sheet: Sheet, labels: Labels, plan: Plan, areas: dict[int, Polygon], size: tuple[float, float], s: float
+) -> None:
     """Write the distance of each part's lower left from the datum along the plate's edges, and the plate's size."""
-    ink, units, s = sheet.ink, plan.job.units, 0.8 * u
+    ink, units = sheet.ink, plan.job.units
     w, h = size
     for axis, total in ((0, w), (1, h)):
         values = sorted({round(a.bounds[axis], 1) for a in areas.values() if a.bounds[axis] > 0.5})
-        values = [v for v in values if total - v > 3.5 * u]
+        values = [v for v in values if total - v > 4.4 * s]
         widest = max((text_width(words.tape(v, units), s) for v in (*values, total)), default=0) + 0.6 * s
         rows = _ordinates([*values], widest if axis == 0 else 1.5 * s, 2 if axis == 0 else 1)
         for v, row in [(total, 0), *rows]:
             if axis == 0:
-                y = -1.7 * u - row * 1.6 * u
+                y = -2.1 * s - row * 2 * s
                 done = labels.fixed(words.tape(v, units), (v, y), s, ink.text, "dimension", bold=v == total)
-                tick = ((v, -0.3 * u), (v, y + 0.7 * s))
+                tick = ((v, -0.4 * s), (v, y + 0.7 * s))
             else:
-                x = -0.9 * u - widest / 2
+                x = -1.1 * s - widest / 2
                 done = labels.fixed(words.tape(v, units), (x, v), s, ink.text, "dimension", bold=v == total)
-                tick = ((-0.3 * u, v), (-0.9 * u, v))
+                tick = ((-0.4 * s, v), (-1.1 * s, v))
             if done:
-                sheet.polyline(tick, "tick", ink.line, 0.06 * u)
+                sheet.polyline(tick, "tick", ink.line, 0.08 * s)
 
 
 def plate_svg(plan: Plan, plate_index: int, *, paper: bool) -> str:
     """Return the plate as SVG; on paper with its true size in millimetres."""
-    return plate_picture(plan, plate_index, paper=paper).svg
+    if not paper:
+        return plate_picture(plan, plate_index, paper=False).svg
+    # the card and the file show the same drawing
+    return scene.once(plan, "plate svg", plate_index, lambda: plate_picture(plan, plate_index, paper=True).svg)

@@ -46,6 +46,9 @@ def dxf(plan: Plan, plate_index: int | None = None) -> bytes:
         doc.header["$FINGERPRINTGUID"] = doc.header["$VERSIONGUID"] = _FIXED_GUID
         for stamp in ("$TDCREATE", "$TDUCREATE", "$TDUPDATE", "$TDUUPDATE"):
             doc.header[stamp] = _FIXED_DAY
+        # the library lists the entity classes in the order of a set: in this order first, every run the same
+        for name in sorted(doc.entitydb.dxf_types_in_use()):
+            doc.classes.add_class(name)
         out = io.StringIO()
         doc.write(out)
     finally:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
-from shapely import STRtree
-from shapely.geometry import box
+from numpy.typing import NDArray
+from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
+from lagline.cards.raster import Floats, Raster, clear_block, summed
 from lagline.cards.svg import Box
 from lagline.records.geometry import Point
 
@@ -23,15 +26,16 @@ _WIDTHS = (
 _EM = {c: w for w, cs in _WIDTHS for c in cs}
 _WIDE = 0.88
 _WIDEST = 1.11
+_RINGS = (0.4, 0.5, 1.0, 1.7, 2.6, 3.6, 5.0, 7.0, 9.0, 12.0)  # distance from what is named, in text heights
+_LEADER = 1.7  # from this ring on a line is drawn to what is named
+_ROUND = 24  # directions tried on each ring, the wanted one first, then to either side of it
+_RANK = np.arange(_ROUND)
+_SWING = (_RANK + 1) // 2 * math.tau / _ROUND * np.where(_RANK % 2, 1, -1)
 
 
 def text_width(text: str, size: float) -> float:
     """Return the width the text may take at that size, never less than it does in the shipped bold face."""
     return size * sum(_WIDEST if c in "W½¼@%Mmw—" else _EM.get(c, _WIDE) for c in text)
-
-
-def _overlap(a: Box, b: Box) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,40 +56,60 @@ class Label:
 class Labels:
     """Places texts one after another, the most needed first."""
 
-    def __init__(self, view: Box) -> None:
+    def __init__(self, view: Box, cell: float | None = None) -> None:
         self.view = view
         self.placed: list[Label] = []
         self.left_out: list[str] = []
-        self.blocked: list[Box] = []
-        self._ink: list[BaseGeometry] = []
-        self._tree = STRtree([])
-        self._leaders: list[tuple[Point, Point]] = []
+        self.raster = Raster(view, cell or (view[2] - view[0]) / 150)
+        self._blocked = np.empty((0, 4))
+        self._leaders = np.empty((0, 4))
+        self._length = np.zeros(self.raster.shape)
+        self._area = np.zeros(self.raster.shape, dtype=bool)
+        self._waiting: list[tuple[BaseGeometry, float]] = []
+        self._tables: tuple[Floats, Floats] | None = None
 
     def block(self, b: Box) -> None:
         """Keep all text off a rectangle."""
-        self.blocked.append(b)
+        self._blocked = np.vstack([self._blocked, b])
 
-    def keep_clear(self, geometry: BaseGeometry) -> None:
-        """Prefer places that do not cover these lines."""
-        pieces = shapely.get_parts(shapely.simplify(geometry, (self.view[2] - self.view[0]) / 2000))
-        self._ink.extend(p for p in pieces if not p.is_empty)
-        self._tree = STRtree(self._ink)
+    def keep_clear(self, geometry: BaseGeometry, weight: float = 1.0) -> None:
+        """Prefer places that do not cover these lines and areas; a line of more weight is kept clearer."""
+        if geometry.is_empty:
+            return
+        self._waiting.append((geometry, weight))
+        if geometry.geom_type in ("Polygon", "MultiPolygon"):
+            small, here = self.raster.part(geometry.bounds)
+            self._area[here] |= small.fill(geometry)
 
-    @property
-    def ink(self) -> BaseGeometry:
-        """Everything that text had better not cover."""
-        return shapely.union_all(self._ink)
+    def _draw_waiting(self) -> None:
+        """Put on the squares what has come since the last look."""
+        if self._waiting:
+            self._length += self.raster.lengths(self._waiting)
+            self._waiting.clear()
+            self._tables = None
 
-    def _covered(self, b: Box) -> tuple[float, float]:
-        """Return the length and area of ink under a rectangle."""
-        hits = [shapely.clip_by_rect(self._ink[i], *b) for i in self._tree.query(box(*b))]
-        return sum(h.length for h in hits), sum(h.area for h in hits)
+    def covered(self, boxes: Floats) -> tuple[Floats, Floats]:
+        """Return the length [mm] and the area [mm2] of ink under each rectangle."""
+        self._draw_waiting()
+        if self._tables is None:
+            self._tables = summed(self._length), summed(self._area)
+        length, area = (self.raster.under(t, boxes) for t in self._tables)
+        return length, area * self.raster.cell**2
 
-    def free(self, b: Box) -> bool:
-        """True when the rectangle lies in the window and touches no text."""
-        v = self.view
-        inside = b[0] >= v[0] and b[1] >= v[1] and b[2] <= v[2] and b[3] <= v[3]
-        return inside and not any(_overlap(b, o) for o in self.blocked)
+    def clear_of_ink(self, points: Floats) -> bool:
+        """True when no ink lies on the squares of any of the points."""
+        self._draw_waiting()
+        row, column = self.raster.squares(points)
+        return not (self._length[row, column].any() or self._area[row, column].any())
+
+    def free(self, boxes: Floats) -> NDArray[np.bool_]:
+        """Say of each rectangle whether it lies in the window and touches no text."""
+        v, o = self.view, self._blocked
+        inside = (boxes[:, 0] >= v[0]) & (boxes[:, 1] >= v[1]) & (boxes[:, 2] <= v[2]) & (boxes[:, 3] <= v[3])
+        b = boxes[:, None, :]
+        hit = (b[..., 0] < o[:, 2]) & (o[:, 0] < b[..., 2]) & (b[..., 1] < o[:, 3]) & (o[:, 1] < b[..., 3])
+        free: NDArray[np.bool_] = inside & ~hit.any(axis=1)
+        return free
 
     def put(
         self,
@@ -99,7 +123,7 @@ class Labels:
         bold: bool = False,
         towards: float | None = None,
         within: BaseGeometry | None = None,
-        avoid: BaseGeometry | None = None,
+        avoid: Iterable[BaseGeometry] = (),
         reach: float = 9.0,
         clear: float = 0.5,
         must: bool = True,
@@ -108,91 +132,155 @@ class Labels:
         """Place a text by ``at``.
 
         ``on``: may stand on the point itself. ``towards``: the side it would best be on [rad]. ``within``: an
-        area its box must stay in. ``avoid``: ground it would be misread on.
+        area its box must stay in. ``avoid``: grounds it would be misread on.
         ``reach``: how far it may stray, in text heights. A text that finds no place
         is listed in ``left_out`` when it ``must`` be there.
         """
-        w, h = text_width(text, size) / 2 + 0.25 * size, 0.66 * size
-        if upright:
-            w, h = h, w
-        best: tuple[float, Point, Box, float] | None = None
-        rings = [0.0] if on else []
-        rings += [r for r in (clear, 1.0, 1.7, 2.6, 3.6, 5.0, 7.0, 9.0, 12.0) if clear <= r <= reach]
-        base = towards if towards is not None else math.pi / 4
-        for k, r in enumerate(rings):
-            if best is not None and best[0] < 3 * r:
-                break
-            for i in range(24) if r or not on else (0,):
-                angle = base + (i + 1) // 2 * math.tau / 24 * (1 if i % 2 else -1)
-                c, s = math.cos(angle), math.sin(angle)
-                middle = at if on and k == 0 else (at[0] + c * (w + r * size), at[1] + s * (h + r * size))
-                b = (middle[0] - w, middle[1] - h, middle[0] + w, middle[1] + h)
-                if not self.free(b):
-                    continue
-                shape = box(*b)
-                if within is not None and not within.covers(shape):
-                    continue
-                cost = 3 * r + (0.12 * i if towards is not None else 0.01 * i) * (2 if r else 0)
-                length, area = self._covered(b)
-                cost += 10 * length / size + 60 * area / shape.area
-                if avoid is not None:
-                    cost += 80 * avoid.intersection(shape).area / shape.area
-                if r >= 1.7:
-                    end = _nearest(b, at)
-                    cost += 20 * sum(_through(at, end, o) for o in self.blocked)
-                    cost += 10 * sum(_cross(at, end, *o) for o in self._leaders)
-                cost += 8 * sum(_through(*o, b) for o in self._leaders)
-                if best is None or cost < best[0]:
-                    best = (cost, middle, b, r)
-                if cost < 3 * r + 0.3:
-                    break  # nothing on this ring can be worth more than that
-        if best is None:
+        w, h = _half(text, size, upright)
+        rings = np.array([r for r in _RINGS if clear <= r <= reach])
+        angle = (math.pi / 4 if towards is None else towards) + _SWING
+        out = np.repeat(rings, _ROUND)
+        rank = np.tile(_RANK, len(rings))
+        away = np.column_stack([np.tile(np.cos(angle), len(rings)) * (w + out * size),
+                                np.tile(np.sin(angle), len(rings)) * (h + out * size)])  # fmt: skip
+        if on:
+            out, rank, away = np.append(0.0, out), np.append(0, rank), np.vstack([(0.0, 0.0), away])
+        middle = np.asarray(at) + away
+        boxes = np.hstack([middle - np.array((w, h)), middle + np.array((w, h))])
+        may = self.free(boxes)
+        if within is not None:
+            may &= self._share(within, boxes) > 0.97
+        out, rank, middle, boxes = out[may], rank[may], middle[may], boxes[may]
+        if len(out) == 0:
             if must:
                 self.left_out.append(text)
             return None
-        _, middle, b, r = best
-        leader_points = (at, _nearest(b, at)) if r >= 1.7 else ()
-        label = Label(text, middle, size, b, leader_points, colour, kind, bold, upright)
-        self.placed.append(label)
-        self.blocked.append(b)
-        if leader_points:
-            self._leaders.append((at, leader_points[1]))
-        return label
+        length, area = self.covered(boxes)
+        cost = 3 * out + (0.24 if towards is not None else 0.02) * rank
+        cost += 10 * length / size + 60 * area / (4 * w * h)
+        for ground in avoid:
+            if not ground.is_empty:
+                cost += 80 * self._share(ground, boxes)
+        cost += self._crossed(np.asarray(at), boxes, out)
+        k = int(np.argmin(cost))
+        b = boxes[k]
+        leader = (at, (min(max(at[0], b[0]), b[2]), min(max(at[1], b[1]), b[3]))) if out[k] >= _LEADER else ()
+        return self._write(
+            text, (float(middle[k, 0]), float(middle[k, 1])), size, b, leader, colour, kind, bold, upright
+        )
 
-    def fixed(self, text: str, middle: Point, size: float, colour: str, kind: str, *, bold: bool = False) -> bool:
+    def fixed(
+        self,
+        text: str,
+        middle: Point,
+        size: float,
+        colour: str,
+        kind: str,
+        *,
+        bold: bool = False,
+        upright: bool = False,
+    ) -> bool:
         """Place a text exactly there if the place is free; say whether it was."""
-        w, h = text_width(text, size) / 2 + 0.15 * size, 0.6 * size
-        b = (middle[0] - w, middle[1] - h, middle[0] + w, middle[1] + h)
-        if not self.free(b):
+        w, h = _half(text, size, upright, 0.15, 0.6)
+        b = np.array([[middle[0] - w, middle[1] - h, middle[0] + w, middle[1] + h]])
+        if not self.free(b)[0]:
             return False
-        self.placed.append(Label(text, middle, size, b, (), colour, kind, bold))
-        self.blocked.append(b)
+        self._write(text, middle, size, b[0], (), colour, kind, bold, upright)
         return True
 
+    def room(self, area: BaseGeometry, text: str, size: float, *, upright: bool = False) -> Point | None:
+        """Return the spot in an area where the text stands clear of all ink and text, with most air; None if none."""
+        if area.is_empty:
+            return None
+        self._draw_waiting()
+        small, here = self.raster.part(area.bounds)
+        bad = ~small.fill(area) | self._area[here] | (self._length[here] > 0)
+        rows, columns = small.shape
+        for x0, y0, x1, y1 in self._blocked:
+            i0, i1 = (min(max(v, 0), columns) for v in (math.floor((x0 - small.x) / small.cell),
+                                                        math.ceil((x1 - small.x) / small.cell)))  # fmt: skip
+            j0, j1 = (min(max(v, 0), rows) for v in (math.floor((y0 - small.y) / small.cell),
+                                                     math.ceil((y1 - small.y) / small.cell)))  # fmt: skip
+            bad[j0:j1, i0:i1] = True
+        w, h = _half(text, size, upright)
+        for air in (1.2, 0.6, 0.25, 0.0):
+            tall, wide = (math.ceil(2 * (v + air * size) / small.cell) for v in (h, w))
+            at = clear_block(bad, tall, wide)
+            if at is not None:
+                return small.middle(*at, tall, wide)
+        return None
 
-def _nearest(b: Box, p: Point) -> Point:
-    return min(max(p[0], b[0]), b[2]), min(max(p[1], b[1]), b[3])
+    def depth(self, area: BaseGeometry) -> Point | None:
+        """Return a point well inside an area, None for an area of no size."""
+        if area.is_empty or area.area <= 0:
+            return None
+        small, _ = self.raster.part(area.bounds)
+        bad = ~small.fill(area)
+        for side in (24, 16, 12, 8, 6, 4, 3, 2, 1):
+            at = clear_block(bad, side, side)
+            if at is not None:
+                return small.middle(*at, side, side)
+        p = shapely.point_on_surface(area)
+        return p.x, p.y
+
+    def _share(self, area: BaseGeometry, boxes: Floats) -> Floats:
+        """Return the share of each rectangle that lies on an area."""
+        small, _ = self.raster.part(area.bounds)
+        on = small.under(summed(small.fill(area)), boxes) * self.raster.cell**2
+        share: Floats = on / ((boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]))
+        return share
+
+    def _crossed(self, at: Floats, boxes: Floats, out: Floats) -> Floats:
+        """Return what it costs that leaders run over texts or over each other."""
+        cost = np.zeros(len(boxes))
+        far = out >= _LEADER
+        if far.any():
+            end = np.clip(at, boxes[far, :2], boxes[far, 2:])
+            a = np.broadcast_to(at, end.shape)
+            cost[far] += 20 * _through(a, end, self._blocked).sum(axis=1)
+            cost[far] += 10 * _cross(a, end, self._leaders[:, :2], self._leaders[:, 2:]).sum(axis=1)
+        if len(self._leaders):
+            cost += 8 * _through(self._leaders[:, :2], self._leaders[:, 2:], boxes).sum(axis=0)
+        return cost
+
+    def _write(self, text: str, middle: Point, size: float, b: Floats, leader: tuple[Point, ...], colour: str,
+               kind: str, bold: bool, upright: bool) -> Label:  # fmt: skip
+        x0, y0, x1, y1 = (float(v) for v in b)
+        label = Label(text, middle, size, (x0, y0, x1, y1), leader, colour, kind, bold, upright)
+        self.placed.append(label)
+        self.block(label.box)
+        if leader:
+            self._leaders = np.vstack([self._leaders, (*leader[0], *leader[1])])
+            self.keep_clear(LineString(leader))
+        return label
 
 
-def _through(a: Point, b: Point, r: Box) -> bool:
-    """True when the stretch from a to b touches the rectangle (its line clipped side by side)."""
-    low, high = 0.0, 1.0
-    for p, d, lo, hi in ((a[0], b[0] - a[0], r[0], r[2]), (a[1], b[1] - a[1], r[1], r[3])):
-        if d == 0:
-            if not lo <= p <= hi:
-                return False
-            continue
-        t0, t1 = sorted(((lo - p) / d, (hi - p) / d))
-        low, high = max(low, t0), min(high, t1)
-        if low > high:
-            return False
-    return True
+def _half(text: str, size: float, upright: bool, side: float = 0.25, above: float = 0.66) -> Point:
+    """Return half the width and half the height a text takes, with air round it."""
+    w, h = text_width(text, size) / 2 + side * size, above * size
+    return (h, w) if upright else (w, h)
 
 
-def _cross(a: Point, b: Point, c: Point, d: Point) -> bool:
-    """True when the stretches a-b and c-d cross each other."""
+def _through(a: Floats, b: Floats, r: Floats) -> NDArray[np.bool_]:
+    """Say which stretch a-b touches which rectangle (its line clipped side by side): rows stretches, columns boxes."""
+    d = b - a
+    d = np.where(d == 0, 1e-12, d)[:, None, :]
+    t0, t1 = (r[None, :, :2] - a[:, None, :]) / d, (r[None, :, 2:] - a[:, None, :]) / d
+    low = np.maximum(np.minimum(t0, t1).max(axis=2), 0)
+    high = np.minimum(np.maximum(t0, t1).min(axis=2), 1)
+    hit: NDArray[np.bool_] = low <= high
+    return hit
 
-    def side(p: Point, q: Point, r: Point) -> float:
-        return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
 
-    return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
+def _cross(a: Floats, b: Floats, c: Floats, d: Floats) -> NDArray[np.bool_]:
+    """Say which stretch a-b crosses which stretch c-d."""
+
+    def side(p: Floats, q: Floats, r: Floats) -> Floats:
+        out: Floats = (q[..., 0] - p[..., 0]) * (r[..., 1] - p[..., 1]) - (q[..., 1] - p[..., 1]) * (
+            r[..., 0] - p[..., 0]
+        )
+        return out
+
+    a, b, c, d = a[:, None, :], b[:, None, :], c[None, :, :], d[None, :, :]
+    out: NDArray[np.bool_] = (side(a, b, c) * side(a, b, d) < 0) & (side(c, d, a) * side(c, d, b) < 0)
+    return out

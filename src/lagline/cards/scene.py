@@ -4,67 +4,97 @@ from __future__ import annotations
 
 import itertools
 import math
+from bisect import bisect_left
 from collections.abc import Callable
 from functools import lru_cache
-from typing import cast
+from typing import TypeVar, cast
 
+import numpy as np
 import shapely
-from shapely.affinity import rotate, scale
 from shapely.geometry import LineString, MultiLineString, Polygon
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import polylabel
 
-from lagline.records.geometry import Line, Point, Segment, chain_points, wrap
+from lagline.cards.raster import Floats, crossings, edges
+from lagline.cards.svg import Box, outline_data, path_data
+from lagline.records.geometry import Line, Outline, Point, Segment, chain_points, wrap
 from lagline.records.plan import Cut, Plan, Step
-from lagline.shapes.region import joined, loop_polygon, polygon
+from lagline.shapes.region import chain_line, joined, loop_polygon, polygon
 
 FLAT_MM = 0.05
 CORNER_RAD = math.radians(20)
 
+_T = TypeVar("_T")
+_kept: list[tuple[Plan, dict[tuple[str, object], object]]] = []
 
-_kept: list[tuple[Plan, dict[tuple[str, int], object]]] = []
 
-
-def _once(plan: Plan, what: str, key: int, make: Callable[[], object]) -> object:
-    """Return a plan's derived geometry, made once for the plan in hand (by identity: a plan is never changed)."""
+def once(plan: Plan, what: str, key: object, make: Callable[[], _T]) -> _T:
+    """Return a plan's derived thing, made once for the plan in hand (by identity: a plan is never changed)."""
     if not _kept or _kept[0][0] is not plan:
         _kept[:] = [(plan, {})]
     store = _kept[0][1]
     if (what, key) not in store:
         store[what, key] = make()
-    return store[what, key]
+    return cast(_T, store[what, key])
+
+
+def part_outline(plan: Plan, placed: int) -> Outline:
+    """Return the cut outline of a placed copy where it lies."""
+
+    def make() -> Outline:
+        p = plan.layout.placed[placed]
+        return p.move.outline(plan.blanks[p.part].cut)
+
+    return once(plan, "outline", placed, make)
 
 
 def part_areas(plan: Plan, plate: int) -> dict[int, Polygon]:
     """Return the cut outline of every placed copy on the plate, by index into the layout."""
 
     def make() -> dict[int, Polygon]:
-        return {
-            i: polygon(p.move.outline(plan.blanks[p.part].cut), FLAT_MM)
-            for i, p in enumerate(plan.layout.placed)
-            if p.plate == plate
-        }
+        here = [i for i, p in enumerate(plan.layout.placed) if p.plate == plate]
+        return {i: polygon(part_outline(plan, i), FLAT_MM) for i in here}
 
-    return cast(dict[int, Polygon], _once(plan, "parts", plate, make))
+    return once(plan, "parts", plate, make)
 
 
 def plate_area(plan: Plan, plate: int) -> Polygon:
     """Return the plate as a polygon."""
-    return polygon(plan.job.plates[plate].outline, FLAT_MM)
+    return once(plan, "plate", plate, lambda: polygon(plan.job.plates[plate].outline, FLAT_MM))
 
 
 def waste_area(plan: Plan, plate: int) -> BaseGeometry:
     """Return the plate less its parts: what is hatched (the kerf is drawn over it)."""
-
-    def make() -> BaseGeometry:
-        return plate_area(plan, plate) - joined(part_areas(plan, plate).values())
-
-    return cast(BaseGeometry, _once(plan, "waste", plate, make))
+    return once(plan, "waste", plate, lambda: plate_area(plan, plate) - joined(part_areas(plan, plate).values()))
 
 
 def cut_of(plan: Plan, step: Step) -> Cut:
     """Return the cut a step belongs to."""
-    return next(c for c in plan.cuts if c.id == step.cut)
+    return once(plan, "cuts", None, lambda: {c.id: c for c in plan.cuts})[step.cut]
+
+
+def loop_area(plan: Plan, step: Step) -> Polygon:
+    """Return the area inside the loop of a step's cut."""
+    return once(plan, "loop", step.cut, lambda: loop_polygon(cut_of(plan, step).loop, FLAT_MM))
+
+
+def path_line(plan: Plan, step: Step) -> LineString:
+    """Return the middle of a step's kerf as a line."""
+    return once(plan, "path", step.number, lambda: chain_line(step.path, FLAT_MM))
+
+
+def path_text(plan: Plan, step: Step) -> str:
+    """Return a step's path as picture data."""
+    return once(plan, "path text", step.number, lambda: path_data(step.path))
+
+
+def part_text(plan: Plan, placed: int) -> str:
+    """Return a placed copy's cut outline as picture data."""
+    return once(plan, "part text", placed, lambda: outline_data(part_outline(plan, placed)))
+
+
+def plate_text(plan: Plan, plate: int) -> str:
+    """Return a plate's outline as picture data."""
+    return once(plan, "plate text", plate, lambda: outline_data(plan.job.plates[plate].outline))
 
 
 def kerf_mm(plan: Plan, step: Step) -> float:
@@ -77,48 +107,77 @@ def is_inside(cut: Cut) -> bool:
     return cut.role != "outline"
 
 
-def fallen(plan: Plan, plate: int, before: int) -> BaseGeometry:
+def frees(plan: Plan, plate: int) -> tuple[tuple[int, Polygon], ...]:
+    """Return what each step of a plate opens, by step number: drops and parts that fall, holes drilled."""
+
+    def make() -> tuple[tuple[int, Polygon], ...]:
+        out = []
+        for s in plan.steps:
+            cut = cut_of(plan, s)
+            if s.plate == plate and (cut.role == "drill" or s.frees == ("drop" if is_inside(cut) else "part")):
+                out.append((s.number, loop_area(plan, s)))
+        return tuple(out)
+
+    return once(plan, "frees", plate, make)
+
+
+def fallen(plan: Plan, plate: int, before: int, view: Box | None = None) -> BaseGeometry:
     """Return the area no longer there when step ``before`` begins: drops and parts that earlier steps freed, and
-    holes already drilled."""
-    areas: list[BaseGeometry] = []
-    for s in plan.steps:
-        if s.plate != plate or s.number >= before:
-            continue
-        cut = cut_of(plan, s)
-        inside = is_inside(cut)
-        if cut.role == "drill" or (inside and s.frees == "drop") or (not inside and s.frees == "part"):
-            areas.append(loop_polygon(cut.loop, FLAT_MM))
-    return joined(areas)
+    holes already drilled; with ``view`` only of that window."""
+    areas = [a for n, a in frees(plan, plate) if n < before and (view is None or meets(a.bounds, view))]
+    gone: BaseGeometry = joined(areas)
+    return gone if view is None or gone.is_empty else shapely.clip_by_rect(gone, *view)
+
+
+def meets(a: Box, b: Box) -> bool:
+    """True when two rectangles touch."""
+    return a[0] <= b[2] and b[0] <= a[2] and a[1] <= b[3] and b[1] <= a[3]
+
+
+def hatch_lines(area: BaseGeometry, gap: float, angle_deg: float = 45.0) -> Floats:
+    """Return parallel lines across an area, ``gap`` [mm] apart, a row each of its two ends; the lines of any two areas
+    line up."""
+    turn = math.radians(angle_deg)
+    c, s = math.cos(turn), math.sin(turn)
+    back = np.array(((c, s), (-s, c)))  # rows times this are turned by +angle
+    a, b = (e @ back.T for e in edges(area))
+    if len(a) == 0:
+        return np.empty((0, 2, 2))
+    first = math.ceil(float(a[:, 1].min()) / gap)
+    rows = math.floor(float(a[:, 1].max()) / gap) - first + 1
+    row, x = crossings(a, b, first * gap, gap, max(rows, 0))
+    y = (first + row[::2]) * gap
+    x0, x1 = x[::2], x[1::2]
+    long = x1 - x0 > 0.2 * gap
+    ends = np.stack([np.column_stack([x0, y]), np.column_stack([x1, y])], axis=1)[long]
+    out: Floats = ends @ back
+    return out
 
 
 def hatch(area: BaseGeometry, gap: float, angle_deg: float = 45.0) -> MultiLineString:
-    """Return parallel lines across an area, ``gap`` [mm] apart, clipped to it; the lines of any two areas line up."""
-    if area.is_empty:
-        return MultiLineString()
-    flat = rotate(area, -angle_deg, origin=(0, 0))
-    x0, y0, x1, y1 = flat.bounds
-    first, last = math.ceil(y0 / gap), math.floor(y1 / gap)
-    lines = MultiLineString([[(x0 - 1, k * gap), (x1 + 1, k * gap)] for k in range(first, last + 1)])
-    back = rotate(lines.intersection(flat), angle_deg, origin=(0, 0))
-    return MultiLineString([g for g in shapely.get_parts(back) if isinstance(g, LineString) and g.length > 0.2 * gap])
+    """Return :func:`hatch_lines` as one geometry."""
+    return MultiLineString(list(hatch_lines(area, gap, angle_deg)))
+
+
+@lru_cache(maxsize=1024)
+def _measured(path: tuple[Segment, ...]) -> tuple[tuple[Point, ...], tuple[float, ...]]:
+    """Return the vertices along a path and their distances from its start."""
+    pts = chain_points(path, FLAT_MM)
+    return pts, (0.0, *itertools.accumulate(math.dist(a, b) for a, b in itertools.pairwise(pts)))
 
 
 def point_along(path: tuple[Segment, ...], at_mm: float) -> tuple[Point, float]:
     """Return the point at a distance along a path, and the heading there [rad]."""
-    pts = chain_points(path, FLAT_MM)
-    left = at_mm
-    for a, b in itertools.pairwise(pts):
-        d = math.dist(a, b)
-        if left <= d and d > 0:
-            t = left / d
-            return (a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])), Line(a, b).heading_start
-        left -= d
-    return pts[-1], Line(pts[-2], pts[-1]).heading_start
+    pts, far = _measured(path)
+    i = min(max(bisect_left(far, at_mm), 1), len(pts) - 1)
+    a, b, d = pts[i - 1], pts[i], far[i] - far[i - 1]
+    t = min(1.0, (at_mm - far[i - 1]) / d) if d > 0 else 1.0
+    return (a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])), Line(a, b).heading_start
 
 
 def beside(path: tuple[Segment, ...], middle_mm: float, length: float, off: float) -> tuple[Point, ...]:
     """Return a line of travel beside the path: ``length`` [mm] long about ``middle_mm``, ``off`` to the left."""
-    total = sum(s.length for s in path)
+    total = _measured(path)[1][-1]
     a, b = max(0.0, middle_mm - length / 2), min(total, middle_mm + length / 2)
     n = 2 if all(isinstance(s, Line) for s in path) else 12
     out = []
@@ -142,7 +201,7 @@ def arrow_head(tail: Point, tip: Point, size: float) -> tuple[Point, Point, Poin
 @lru_cache(maxsize=256)
 def longest_run(path: tuple[Segment, ...]) -> tuple[float, float]:
     """Return the middle of the longest run without a corner as a distance along the path, and its length [mm]."""
-    pts = chain_points(path, FLAT_MM)
+    pts = _measured(path)[0]
     runs: list[tuple[float, float]] = []
     at = begin = 0.0
     heading: float | None = None
@@ -158,19 +217,3 @@ def longest_run(path: tuple[Segment, ...]) -> tuple[float, float]:
     runs.append((at - begin, begin))
     length, begin = max(runs)
     return begin + length / 2, length
-
-
-def roomiest(area: BaseGeometry, text: str, *, upright: bool = False) -> Point | None:
-    """Return the spot in an area with most room for a line of text, None for an area of no size."""
-    # squeezed along the text, the widest room for the text becomes the largest inscribed circle
-    squeeze = 1.0 / max(1.0, 0.5 * len(text))
-    sx, sy = (1.0, squeeze) if upright else (squeeze, 1.0)
-    flat = scale(area, sx, sy, origin=(0, 0))
-    pieces = sorted(
-        (p for p in shapely.get_parts(flat) if isinstance(p, Polygon) and p.area > 1.0), key=lambda p: -p.area
-    )
-    found = [(polylabel(p, p.area**0.5 / 25), p) for p in pieces[:3]]
-    if not found:
-        return None
-    best = max(found, key=lambda f: f[1].boundary.distance(f[0]))[0]
-    return best.x / sx, best.y / sy

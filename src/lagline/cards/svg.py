@@ -1,5 +1,5 @@
-"""A small SVG writer: plate millimetres in, y up turned to y down, arcs kept as arcs. No ids, so pictures can
-share a page."""
+"""A small SVG writer: plate millimetres in and out, y up turned to y down, arcs kept as arcs. No ids, so pictures can
+share a page. A place has the same numbers in every picture, so that what was written once can be used again."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from lagline.records.geometry import Arc, Line, Point, Segment
+from lagline.records.geometry import Arc, Line, Outline, Point, Segment
 
 Box = tuple[float, float, float, float]  # left, bottom, right, top [mm]
 
@@ -73,6 +75,59 @@ def num(v: float) -> str:
     return "0" if text == "-0" else text
 
 
+def xy(p: Point) -> str:
+    """Return a plate point as picture coordinates."""
+    return f"{num(p[0])} {num(-p[1])}"
+
+
+def path_data(segments: Iterable[Segment], *, close: bool = False) -> str:
+    """Return path data; arcs stay arcs."""
+    out: list[str] = []
+    at: Point | None = None
+    for s in segments:
+        if at is None or math.dist(at, s.start) > 1e-3:
+            out.append(f"M{xy(s.start)}")
+        match s:
+            case Line():
+                out.append(f"L{xy(s.end)}")
+            case Arc():
+                # a full turn has no one arc in SVG, and near-full ones are ill-posed: go in halves
+                n = 2 if abs(s.sweep) > 3 else 1
+                flag = "0" if s.sweep > 0 else "1"
+                for i in range(1, n + 1):
+                    end = s.at(s.angle + s.sweep * i / n)
+                    out.append(f"A{num(s.radius)} {num(s.radius)} 0 0 {flag} {xy(end)}")
+            case _:
+                out.extend(f"L{xy(p)}" for p in s.points()[1:])
+        at = s.end
+    return "".join(out) + ("Z" if close else "")
+
+
+def outline_data(outline: Outline) -> str:
+    """Return path data of an outline with its holes."""
+    return "".join(path_data(loop.segments, close=True) for loop in outline.loops)
+
+
+def area_data(geometry: BaseGeometry) -> str:
+    """Return path data of any polygon or line geometry to 0.01 mm, rings closed."""
+    parts = shapely.get_parts(geometry)
+    kind = shapely.get_type_id(parts)
+    out = [_joined(r) + "Z" for r in shapely.get_rings(parts[kind == 3])]
+    return "".join(out + [_joined(g) for g in parts[kind == 1]])
+
+
+def _joined(line: BaseGeometry) -> str:
+    points = shapely.get_coordinates(line)
+    if line.geom_type == "LinearRing":
+        points = points[:-1]
+    return "M" + "L".join(f"{x:.2f} {-y:.2f}" for x, y in points.tolist())
+
+
+def line_data(ends: NDArray[np.float64]) -> str:
+    """Return path data of many straight lines, each row its two ends, to 0.01 mm."""
+    return "".join(f"M{a:.2f} {-b:.2f}L{c:.2f} {-d:.2f}" for a, b, c, d in ends.reshape(-1, 4).tolist())
+
+
 class Sheet:
     """One picture being written. ``view`` is the window on the plate [mm]."""
 
@@ -81,42 +136,14 @@ class Sheet:
         self.title, self.desc, self.size_mm = title, desc, size_mm
         self._out: list[str] = []
 
-    def xy(self, p: Point) -> str:
-        """Return a plate point as picture coordinates."""
-        return f"{num(p[0] - self.view[0])} {num(self.view[3] - p[1])}"
+    def raw(self, text: str) -> None:
+        """Write what was written before."""
+        self._out.append(text)
 
-    def path_data(self, segments: Iterable[Segment], *, close: bool = False) -> str:
-        """Return path data; arcs stay arcs."""
-        out: list[str] = []
-        at: Point | None = None
-        for s in segments:
-            if at is None or math.dist(at, s.start) > 1e-3:
-                out.append(f"M{self.xy(s.start)}")
-            match s:
-                case Line():
-                    out.append(f"L{self.xy(s.end)}")
-                case Arc():
-                    # a full turn has no one arc in SVG, and near-full ones are ill-posed: go in halves
-                    n = 2 if abs(s.sweep) > 3 else 1
-                    flag = "0" if s.sweep > 0 else "1"
-                    for i in range(1, n + 1):
-                        end = s.at(s.angle + s.sweep * i / n)
-                        out.append(f"A{num(s.radius)} {num(s.radius)} 0 0 {flag} {self.xy(end)}")
-                case _:
-                    out.extend(f"L{self.xy(p)}" for p in s.points()[1:])
-            at = s.end
-        return "".join(out) + ("Z" if close else "")
-
-    def area_data(self, geometry: BaseGeometry) -> str:
-        """Return path data of any polygon or line geometry, rings closed."""
-        out: list[str] = []
-        for g in shapely.get_parts(geometry):
-            if g.geom_type == "Polygon":
-                rings = [g.exterior, *g.interiors]
-                out.extend("M" + "L".join(map(self.xy, list(r.coords)[:-1])) + "Z" for r in rings)
-            elif g.geom_type == "LineString":
-                out.append("M" + "L".join(map(self.xy, g.coords)))
-        return "".join(out)
+    @staticmethod
+    def path_data(segments: Iterable[Segment], *, close: bool = False) -> str:
+        """Return path data; see :func:`path_data`."""
+        return path_data(segments, close=close)
 
     def add(self, name: str, **attributes: object) -> None:
         """Write one element."""
@@ -133,15 +160,15 @@ class Sheet:
 
     def polyline(self, points: Sequence[Point], kind: str, colour: str, width: float, **more: object) -> None:
         """Write an open chain of points."""
-        self.stroke("M" + "L".join(map(self.xy, points)), kind, colour, width, **more)
+        self.stroke("M" + "L".join(map(xy, points)), kind, colour, width, **more)
 
     def polygon(self, points: Sequence[Point], kind: str, fill: str, **more: object) -> None:
         """Write a closed, filled chain of points."""
-        self.path("M" + "L".join(map(self.xy, points)) + "Z", kind, fill=fill, **more)
+        self.path("M" + "L".join(map(xy, points)) + "Z", kind, fill=fill, **more)
 
     def dot(self, at: Point, radius: float, kind: str, **more: object) -> None:
         """Write a circle."""
-        x, y = self.xy(at).split(" ")
+        x, y = xy(at).split(" ")
         self.add("circle", class_=f"ll-{kind}", cx=x, cy=y, r=num(radius), **more)
 
     def text(
@@ -149,7 +176,7 @@ class Sheet:
     ) -> None:
         """Write text with its middle at a point; ``upright`` reads from the bottom up."""
         low = (at[0] + 0.36 * size, at[1]) if upright else (at[0], at[1] - 0.36 * size)
-        x, y = self.xy(low).split(" ")
+        x, y = xy(low).split(" ")
         more = ' font-weight="bold"' if bold else ""
         more += f' transform="rotate(-90 {x} {y})"' if upright else ""
         self._out.append(
@@ -168,14 +195,28 @@ class Sheet:
     def finish(self) -> str:
         """Return the whole picture."""
         w, h = self.view[2] - self.view[0], self.view[3] - self.view[1]
+        x, y = self.view[0], -self.view[3]
+        window = f"{num(x)} {num(y)} {num(w)} {num(h)}"
         size = f' width="{num(self.size_mm[0])}mm" height="{num(self.size_mm[1])}mm"' if self.size_mm else ""
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {num(w)} {num(h)}"{size} role="img" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{window}"{size} role="img" '
             f'font-family="DejaVu Sans, sans-serif" stroke-linejoin="round">'
             f"<title>{escape(self.title)}</title><desc>{escape(self.desc)}</desc>"
-            f'<rect width="{num(w)}" height="{num(h)}" fill="{self.ink.ground}"/>' + "\n".join(self._out) + "</svg>\n"
+            f'<rect x="{num(x)}" y="{num(y)}" width="{num(w)}" height="{num(h)}" fill="{self.ink.ground}"/>'
+            + "\n".join(self._out)
+            + "</svg>\n"
         )
 
 
+# attributes whose values are numbers, colours and path data: nothing in them to escape
+_KEYS = {k: k.rstrip("_").replace("_", "-") for k in
+         ("class_", "d", "fill", "fill_opacity", "fill_rule", "stroke", "stroke_width", "stroke_linecap",
+          "stroke_dasharray", "cx", "cy", "r", "data_kerf_mm")}  # fmt: skip
+
+
+def _key(name: str) -> str:
+    return name.rstrip("_").replace("_", "-")
+
+
 def _attributes(given: dict[str, object]) -> str:
-    return " ".join(f"{k.rstrip('_').replace('_', '-')}={quoteattr(str(v))}" for k, v in given.items())
+    return " ".join(f'{_KEYS[k]}="{v}"' if k in _KEYS else f"{_key(k)}={quoteattr(str(v))}" for k, v in given.items())
