@@ -242,6 +242,16 @@ def test_a_drawn_hexagon_is_not_rounded() -> None:
     assert kinds(d) == [[["Line"] * 12]]
 
 
+@pytest.mark.parametrize("length", [1e-12, 1e-7, 1e-3, 0.01])
+def test_tiny_arcs_do_not_blow_up(length: float) -> None:
+    tiny = Arc((0, 0.02), 0.02, -math.pi / 2, length / 0.02)
+    sides = [Line(tiny.end, (100, 0)), Line((100, 0), (100, 50)), Line((100, 50), (0, 0))]
+    for pieces_ in ([tiny, *sides], [(tiny, *sides)]):
+        d = assemble(pieces_)
+        assert d.outlines[0].area == pytest.approx(2500, abs=5)
+        assert all(abs(c) < 101 for s in pieces(d.outlines[0]) if isinstance(s, Arc) for c in s.centre)
+
+
 def test_names() -> None:
     outline, _ = make_shape(*PARTS[4], "part")
     d = assemble(pieces(outline))

@@ -61,7 +61,11 @@ def moved_ends(arc: Arc, a: Point, b: Point) -> Segment:
     if abs(arc.sweep) > math.pi or math.dist(a, b) == 0:
         return through(a, arc.at(arc.angle + arc.sweep / 2), b)
     old = complex(arc.end[0] - arc.start[0], arc.end[1] - arc.start[1])
+    if abs(old) < 1e-9:
+        return Line(a, b)
     by = complex(b[0] - a[0], b[1] - a[1]) / old
+    if not 0.5 < abs(by) < 2:  # an arc no longer than its ends were moved: nothing of it is left
+        return Line(a, b)
     c = complex(arc.centre[0] - arc.start[0], arc.centre[1] - arc.start[1]) * by
     centre = (a[0] + c.real, a[1] + c.imag)
     return Arc(centre, abs(c), math.atan2(-c.imag, -c.real), arc.sweep)
