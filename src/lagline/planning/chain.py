@@ -75,6 +75,7 @@ def plan(
         seconds=seconds,
         progress=lambda share, text: at(text, 0.1 + 0.4 * share),
         cancelled=stop,
+        sketch=lambda first: at("laying out", 0.2, blanks, first),
     )
     at("setting out the cuts", 0.5, blanks, layout)
     cuts, f_cuts = make_cuts(blanks, job.plates, layout, settings, kit)

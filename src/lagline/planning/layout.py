@@ -33,6 +33,7 @@ def lay_out(
     seconds: int = 5,
     progress: Progress | None = None,
     cancelled: Callable[[], bool] | None = None,
+    sketch: Callable[[Layout], None] | None = None,
 ) -> Layout:
     """Lay every copy of every part on plates of its own stock, true to shape, windows included.
 
@@ -46,6 +47,7 @@ def lay_out(
     seconds : how long the dense layout may press, per plate [s]; the quick one does not look at the clock
     progress : told the share done (0 to 1) and what is being done
     cancelled : asked often; once true, what lies so far is returned and the rest is left over
+    sketch : shown a first try early, unchecked, when the job is of one stock
 
     Returns
     -------
@@ -77,7 +79,13 @@ def lay_out(
         def partly(share: float, text: str, told: Progress = told) -> None:
             told(share * (0.1 if method == "dense" else 1.0), text)
 
-        fillings, over = quick(mine, copies, usable, gap_mm, seed=seed, progress=partly, cancelled=stop)
+        def first(fillings: list[Filling], over: list[int]) -> None:
+            if sketch is not None and len(keys) == 1:
+                sketch(
+                    Layout(_numbered(_spots(fillings), plates), tuple(sorted(Counter(over).items())), gap_mm, method)
+                )
+
+        fillings, over = quick(mine, copies, usable, gap_mm, seed=seed, progress=partly, cancelled=stop, first=first)
 
         def pressed(share: float, text: str, told: Progress = told) -> None:
             told(0.1 + 0.9 * share, text)
@@ -93,7 +101,7 @@ def lay_out(
                 cancelled=stop,
             )
             findings += noticed
-        spots += [(s.lie.part, f.index, s.lie.move(s.x, s.y)) for f in fillings for s in f.spots]
+        spots += _spots(fillings)
         left += over
     if stop():
         findings.append(
@@ -110,6 +118,10 @@ def lay_out(
 
     told_left = tuple(why_left(blanks[k], c, plates, fits_empty, method) for k, c in layout.unplaced if not stop())
     return replace(layout, findings=layout.findings + told_left)
+
+
+def _spots(fillings: list[Filling]) -> list[tuple[int, int, Move]]:
+    return [(s.lie.part, f.index, s.lie.move(s.x, s.y)) for f in fillings for s in f.spots]
 
 
 def _numbered(spots: list[tuple[int, int, Move]], plates: tuple[Plate, ...]) -> tuple[Placed, ...]:

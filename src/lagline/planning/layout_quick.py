@@ -59,6 +59,7 @@ def quick(
     seed: int,
     progress: Callable[[float, str], None],
     cancelled: Callable[[], bool],
+    first: Callable[[list[Filling], list[int]], None] = lambda _fillings, _left: None,
 ) -> tuple[list[Filling], list[int]]:
     """Lay the copies of one stock on its plates.
 
@@ -68,6 +69,7 @@ def quick(
     copies : part index, once per copy
     plates : (index in the job, plate), in the order they are to be used
     gap_mm : clear distance between cut outlines [mm]
+    first : shown the first try as it stands, before better ones are looked for
 
     Returns
     -------
@@ -89,6 +91,8 @@ def quick(
         left = lay(lies, todo, fillings, told, cancelled)
         if cancelled():
             return best or (fillings, left)
+        if best is None:
+            first(fillings, left)
         if best is None or measure(fillings, left, area) < measure(*best, area):
             best = (fillings, left)
     assert best is not None
