@@ -12,6 +12,7 @@ ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs" / "pictures"
 sys.path.insert(0, str(ROOT / "tools"))
 
+import drawing_pages  # noqa: E402
 import formula_pages  # noqa: E402
 
 from lagline.cards import bench_card, draw  # noqa: E402
@@ -27,6 +28,7 @@ BROWSER_FLAGS = (
 
 def main() -> None:
     formula_pages.write()
+    drawing_pages.write()
     PICTURES.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

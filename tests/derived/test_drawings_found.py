@@ -54,7 +54,6 @@ FOUND: dict[str, tuple[int, int, float, float, set[str]]] = {
     ),
     "polygons.svg": (2, 0, 66.09, 66.09, {"outline-thin", "unit-assumed"}),
     "shapes-intro-01-t.svg": (1, 11, 126.47, 94.72, {"kind-left-aside", "unit-assumed"}),
-    "svg_flatten_sample1.svg": (8, 0, 120.41, 101.57, {"edges-joined", "open-line", "unit-assumed"}),
     "svg_flatten_sample2.svg": (6, 2, 63.85, 114.17, {"edges-joined", "outlines-cross", "unit-assumed"}),
 }
 
