@@ -82,6 +82,42 @@ def range_of_angle(thickness_mm: float, angle_deg: float) -> int | None:
 
 
 @formula(
+    "quality.angularity",
+    text="u = (a - 2 da) tan(angle)",
+    gives="perpendicularity or angularity of a plane face [mm]",
+    source="ISO 9013 (da from memory), both edges removed (derived); a curved or ridged face has more",
+    limits=(_A, Limit("angle_deg", 0, 45, "deg", "beyond, it is a bevel and not a square cut")),
+)
+def angularity(thickness_mm: float, angle_deg: float) -> float:
+    """u of a face that leans by an angle [deg] over a thickness [mm], without the strips at both edges. [mm]"""
+    return (thickness_mm - 2 * profile_reduction(thickness_mm)) * math.tan(math.radians(abs(angle_deg)))
+
+
+@formula(
+    "quality.range-of-u",
+    text="the first range of 1 to 5 whose limit u does not pass",
+    gives="range of a face by its perpendicularity or angularity [1]",
+    source="ISO 9013:2017 (seen)",
+    limits=(_A,),
+)
+def range_of_u(thickness_mm: float, u_mm: float) -> int | None:
+    """Range that a measured u [mm] keeps at a thickness [mm]; None when not even the fifth."""
+    return next((r for r in range(1, 6) if u_mm <= perpendicularity(thickness_mm, r) + 1e-12), None)
+
+
+@formula(
+    "quality.range-of-roughness",
+    text="the first range of 1 to 4 whose limit Rz5 does not pass",
+    gives="range of a face by the mean height of its profile [1]",
+    source="ISO 9013:2017 (seen)",
+    limits=(_A,),
+)
+def range_of_roughness(thickness_mm: float, rz5_um: float) -> int | None:
+    """Range that a measured Rz5 [um] keeps at a thickness [mm]; None when not even the fourth."""
+    return next((r for r in range(1, 5) if rz5_um <= (roughness(thickness_mm, r) or 0.0) + 1e-9), None)
+
+
+@formula(
     "quality.size-tolerance",
     text="limit deviation by thickness row and size column",
     gives="limit deviation, plus or minus [mm]",

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from lagline.data import table
 from lagline.records.figure import Basis, Figure
 from lagline.trade.register import Limit, formula
+from lagline.trade.uncertainty import Source, propagate
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +77,8 @@ def stack(contributions: tuple[Contribution, ...]) -> Figure:
     The low end is the largest single contribution, the high end their plain sum: what full luck and none give.
     """
     sizes = [abs(c.plus_minus_mm) for c in contributions]
-    total = math.hypot(*sizes)
+    sources = tuple(Source(c.name, 0.0, size) for c, size in zip(contributions, sizes, strict=True))
+    total = propagate(math.fsum, sources).u
     return Figure(
         total,
         max(sizes, default=0.0),

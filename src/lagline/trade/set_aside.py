@@ -1,0 +1,64 @@
+"""Measurements of a coupon by name, and a coupon without those its user has set aside.
+
+A measurement of the coupon is called by its field, ``crater_mm``; one of a cut with the cut's number before it, the
+first cut being 1: ``cuts[1].kerf_top_mm``.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import fields, replace
+
+from lagline.records.coupon import Coupon, CouponCut
+
+CUT_FIELDS = tuple(f.name for f in fields(CouponCut))
+COUPON_FIELDS = (
+    "supply_kpa_g",
+    "crater_mm",
+    "disc_asked_mm",
+    "disc_got_mm",
+    "hole_asked_mm",
+    "hole_got_mm",
+    "gouge_width_mm",
+    "gouge_depth_mm",
+    "gouge_pace_mm_s",
+)
+_CUT = re.compile(r"cuts?[\s_-]*[\[(]?(\d{1,3})[\])]?[\s._-]+(.+)", re.ASCII)
+
+
+def measurements(coupon: Coupon) -> tuple[tuple[str, object], ...]:
+    """Return what was measured on a coupon, by name, in the order of the record; what is missing is left out."""
+    of_cuts = ((f"cuts[{n}].{f}", getattr(cut, f)) for n, cut in enumerate(coupon.cuts, 1) for f in CUT_FIELDS)
+    of_it = ((f, getattr(coupon, f)) for f in COUPON_FIELDS)
+    return tuple((name, value) for name, value in (*of_cuts, *of_it) if value is not None)
+
+
+def measurement_name(text: str) -> str | None:
+    """Return the name of a measurement however it was written (``cut 2 kerf top``, ``cuts[2].kerf_top_mm``).
+
+    None for a word that is no measurement of any coupon.
+    """
+    plain = text.strip().lower()
+    m = _CUT.fullmatch(plain)
+    field = _field(m[2] if m else plain, CUT_FIELDS if m else COUPON_FIELDS)
+    if field is None:
+        return None
+    return f"cuts[{int(m[1])}].{field}" if m else field
+
+
+def _field(text: str, known: tuple[str, ...]) -> str | None:
+    word = re.sub(r"[\s_-]+", "_", text.strip())
+    if word in known:
+        return word
+    return next((k for k in known if re.sub(r"_(mm_s|mm|kpa_g)$", "", k) == word), None)
+
+
+def without_set_aside(coupon: Coupon) -> Coupon:
+    """Return the coupon as it counts: measurements set aside are missing, and none is named any more."""
+    aside = set(coupon.set_aside)
+    cuts = tuple(
+        replace(cut, **{f: None for f in CUT_FIELDS if f"cuts[{n}].{f}" in aside})
+        for n, cut in enumerate(coupon.cuts, 1)
+    )
+    rest = {f: None for f in COUPON_FIELDS if f in aside}
+    return replace(coupon, cuts=cuts, set_aside=(), **rest)  # type: ignore[arg-type]
