@@ -19,7 +19,8 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 
 from lagline.cards import draw_plate, draw_step, scene, words
-from lagline.cards.labels import Labels, text_width
+from lagline.cards.labels import Labels
+from lagline.cards.widths import text_width
 from lagline.records.plan import Method, Plan, StraightGuide
 from lagline.shapes.region import chain_line
 
@@ -202,7 +203,8 @@ def _true_width(text: str, size: float, *, bold: bool, fonts: dict = {}) -> floa
 
 @given(st.text(st.characters(min_codepoint=32, max_codepoint=126), max_size=30))
 def test_text_width_is_never_underrated(text):
-    assert text_width(text, 1.0) >= _true_width(text, 1.0, bold=True) - 1e-9
+    for bold in (False, True):
+        assert text_width(text, 1.0, bold=bold) >= _true_width(text, 1.0, bold=bold) - 1e-9
 
 
 @settings(deadline=None, max_examples=25)

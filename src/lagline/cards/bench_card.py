@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from lagline.cards import words
+from lagline.cards.card_setup import cell_mm, setup_data
+from lagline.cards.card_tables import bevel_rows, why_rows
 from lagline.cards.draw_plate import part_key, plate_svg
-from lagline.cards.draw_step import step_svg
 from lagline.cards.typeset import page, to_pdf
-from lagline.cards.why import runs, shown, why
+from lagline.cards.why import runs
 from lagline.records.figure import Figure
 from lagline.records.finding import Severity, sort_findings
-from lagline.records.length import show_length
-from lagline.records.plan import Clock, Method, Plan, Setting, Start, Step, Verdict
+from lagline.records.plan import Method, Plan
 
 Data = dict[str, object]
 
@@ -31,14 +31,6 @@ CHECKS = (
 def _range(f: Figure, form: str = "{:.0f}") -> str:
     lo, hi = form.format(f.low), form.format(f.high)
     return form.format(f.value) + (f" ({lo} to {hi})" if lo != hi else "")
-
-
-def _psi(kpa: float) -> float:
-    return kpa / 6.894757
-
-
-def _pressure(kpa: float, units: str) -> str:
-    return f"{_psi(kpa):.0f} psi" if units == "in" else f"{kpa:.0f} kPa"
 
 
 def _weakest(plan: Plan) -> Data:
@@ -72,13 +64,19 @@ def _front(plan: Plan) -> list[list[str]]:
         f"{words.tape(p.outline.bounds()[3] - p.outline.bounds()[1], units)}{', mark ' + p.mark if p.mark else ''})"
         for p in job.plates
     )
-    sets = "; ".join(f"{s.id}: {s.current_a:.0f} A, tip {s.tip}, {words.tip_height(s, units)}" for s in plan.settings)
+    cutting = {s.setting for s in plan.steps if s.path}
+    used = [s for s in plan.settings if s.id in cutting]
+    sets = "; ".join(
+        f"{s.stock.thickness_text + ' ' + s.stock.metal + ': ' if len(used) > 1 else ''}{s.current_a:.0f} A, "
+        f"tip {s.tip}, {words.tip_height(s, units)}"
+        for s in used
+    )
     kg = f"{t.parts_kg:.1f} kg ({t.parts_kg / 0.45359237:.0f} lb)"
     feet = f"{t.cut_length_mm / 304.8:.0f} ft ({t.cut_length_mm / 1000:.1f} m)"
     return [
         ["stock", "; ".join(stocks)],
         ["plates", plates],
-        ["set", f"{kit.power.name}; {sets}"],
+        ["set", f"{kit.power.name}; {sets}" if sets else kit.power.name],
         ["time", f"{_range(t.minutes)} min in all, {t.arc_min:.1f} min of it arc, {t.setups} set-ups"],
         ["starts", f"{t.starts}, of which {t.pierces} pierced or from a drilled hole; {feet} to cut"],
         ["cost", f"{_range(t.cost)} {kit.bench.currency}"],
@@ -96,7 +94,7 @@ def _findings(plan: Plan, *severities: Severity) -> list[list[str]]:
     ]
 
 
-def _plate(plan: Plan, i: int) -> Data:
+def _plate(plan: Plan, i: int, paper: str) -> Data:
     units = plan.job.units
     plate = plan.job.plates[i]
     left, bottom, right, top = plate.outline.bounds()
@@ -139,93 +137,8 @@ def _plate(plan: Plan, i: int) -> Data:
         "rows": rows,
         "left": rest,
         "drills": drills,
-        "steps": [_step(plan, s) for s in plan.steps if s.plate == i and s.method is not Method.DRILL],
+        "setups": [setup_data(plan, s, paper) for s in plan.steps if s.plate == i and s.method is not Method.DRILL],
     }
-
-
-def _before(c: Clock | None) -> str:
-    waits = [] if c is None else [
-        f"{name} {words.clock(v)}" for name, v in (("rest", c.rest_s), ("air", c.air_wait_s)) if v >= 1
-    ]  # fmt: skip
-    return ", ".join(waits) or "none"
-
-
-def _step(plan: Plan, step: Step) -> Data:
-    units = plan.job.units
-    setting: Setting = plan.setting(step.setting)
-    clock = next((c for c in plan.timetable.clocks if c.number == step.number), None)
-    verdict: Verdict | None = next((v for v in plan.verdicts if v.number == step.number), None)
-    key = words.key_length(step)
-    beat, rate = words.beat(setting.pace_mm_s) if units == "in" else words.beat_mm(setting.pace_mm_s)
-    main, other = words.guide_length(key[1], units) if key else ("freehand", "")
-    keys = [
-        [key[0] if key else "to the line", main, other],
-        ["beat", beat, f"{rate} {'in/min' if units == 'in' else 'mm/s'}"],
-        ["current", f"{setting.current_a:.0f} A", f"tip {setting.tip}"],
-    ]
-    tolerance = verdict.tolerance_mm if verdict else None
-    lean = setting.lead_angle_deg
-    smalls = [
-        [f"{_START_SHORT[step.start]} at", words.place(words.start_point(step), units)],
-        ["arc on", words.clock(clock.arc_s) if clock else "-"],
-        ["wait before", _before(clock)],
-        ["size holds", f"±{show_length(tolerance.value, units, 32, decimals=1)}" if tolerance else "-"],
-        ["height", _height(setting, units)],
-        ["lean back", f"{lean.low:.0f}-{lean.high:.0f}°"],
-        ["tank", f"{_pressure(clock.tank_start_kpa_g, '')[:-4]}-{_pressure(clock.tank_end_kpa_g, '')}"
-         if clock and units == "mm" else
-         f"{_psi(clock.tank_start_kpa_g):.0f}-{_pressure(clock.tank_end_kpa_g, 'in')}" if clock else "-"],
-        ["duty used", f"{clock.duty_used:.0%}" if clock else "-"],
-    ]  # fmt: skip
-    lines = [
-        words.guide_short(step, units),
-        f"{words.start(step)}. Work clamp at {words.place(step.clamp, units)}",
-        f"Travel {words.direction(step)}. {words.sides(step)}. Watch sparks leave the bottom",
-    ]
-    if falls := words.falls(step):
-        lines.append(falls)
-    if verdict and not verdict.go:
-        lines.insert(0, "NO-GO: " + ("; ".join(verdict.why) or verdict.weakest))
-    return {
-        "number": step.number,
-        "title": step.title,
-        "count": f"{step.group} of {step.of}" if step.of > 1 else "",
-        "go": verdict.go if verdict else True,
-        "svg": step_svg(plan, step.number, paper=True),
-        "keys": keys,
-        "smalls": smalls,
-        "lines": lines,
-    }
-
-
-_START_SHORT = {
-    Start.EDGE: "edge start",
-    Start.PIERCE: "pierce",
-    Start.DRILLED: "drilled start",
-    Start.KERF: "start",
-    Start.NONE: "centre",
-}
-
-
-def _height(setting: Setting, units: str) -> str:
-    if setting.drag:
-        return "drag"
-    s = setting.standoff_mm
-    if units == "mm":
-        return f"{s.low:.1f}-{s.high:.1f} mm"
-    a, b = (show_length(v, "in", 32, mark_over_mm=99).rstrip('"') for v in (s.low, s.high))
-    return f'{a}-{b}"' if a != b else f'{a}"'
-
-
-def _why_rows(plan: Plan) -> list[list[str]]:
-    rows = []
-    for w in why(plan):
-        value, spread = shown(w.figure)
-        made = w.figure.formula
-        if w.figure.inputs:
-            made += " from " + ", ".join(f"{k} {v}" for k, v in w.figure.inputs)
-        rows.append([w.name, value, spread, made, f"{w.figure.basis}: {w.figure.source}", runs(w.steps)])
-    return rows
 
 
 def card_data(plan: Plan, paper: str) -> Data:
@@ -233,14 +146,16 @@ def card_data(plan: Plan, paper: str) -> Data:
     width, height = page(paper)
     return {
         "page": [width, height],
+        "cell": list(cell_mm(paper)),
         "job": plan.job.name,
         "version": plan.version,
         "verdict": _weakest(plan),
         "front": _front(plan),
         "cautions": _findings(plan, Severity.NO_GO, Severity.CAUTION, Severity.REFUSED),
         "checks": list(CHECKS),
-        "plates": [_plate(plan, i) for i in sorted({p.plate for p in plan.layout.placed})],
-        "why": _why_rows(plan),
+        "plates": [_plate(plan, i, paper) for i in sorted({p.plate for p in plan.layout.placed})],
+        "bevels": bevel_rows(plan),
+        "why": why_rows(plan),
         "findings": _findings(plan),
     }
 

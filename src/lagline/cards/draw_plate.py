@@ -10,8 +10,9 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lagline.cards import scene, words
-from lagline.cards.labels import Label, Labels, text_width
+from lagline.cards.labels import Label, Labels
 from lagline.cards.svg import PAPER, SCREEN, Sheet, line_data, xy
+from lagline.cards.widths import text_width
 from lagline.records.plan import Method, Plan, Step
 
 Line = tuple[tuple[float, float], ...]

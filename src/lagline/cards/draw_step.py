@@ -90,6 +90,7 @@ def step_picture(plan: Plan, number: int, *, paper: bool) -> Picture:
     labels = Labels(view)
     for a in areas.values():
         labels.keep_clear(shapely.clip_by_rect(a.boundary, *view))
+    labels.keep_clear(gone)
     datum(sheet, u)
     draw_guide(sheet, labels, step, u)
     _cut(sheet, labels, plan, step, u)

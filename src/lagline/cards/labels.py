@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,28 +13,14 @@ from shapely.geometry.base import BaseGeometry
 
 from lagline.cards.raster import Floats, Raster, clear_block, summed
 from lagline.cards.svg import Box
+from lagline.cards.widths import text_width
 from lagline.records.geometry import Point
 
-# advance widths in em, widest of the class in the bold face, so that estimates err on the wide side
-_WIDTHS = (
-    (0.46, "'.,:;|!()[]-/ijlIJ\\ f·"),
-    (0.53, '"rt*°–'),
-    (0.60, "?czs_`"),
-    (0.74, "0123456789$aeknouvxyhbdgpqLEFTSYCPZ"),
-)
-_EM = {c: w for w, cs in _WIDTHS for c in cs}
-_WIDE = 0.88
-_WIDEST = 1.11
 _RINGS = (0.4, 0.5, 1.0, 1.7, 2.6, 3.6, 5.0, 7.0, 9.0, 12.0)  # distance from what is named, in text heights
 _LEADER = 1.7  # from this ring on a line is drawn to what is named
 _ROUND = 24  # directions tried on each ring, the wanted one first, then to either side of it
 _RANK = np.arange(_ROUND)
 _SWING = (_RANK + 1) // 2 * math.tau / _ROUND * np.where(_RANK % 2, 1, -1)
-
-
-def text_width(text: str, size: float) -> float:
-    """Return the width the text may take at that size, never less than it does in the shipped bold face."""
-    return size * sum(_WIDEST if c in "W½¼@%Mmw—" else _EM.get(c, _WIDE) for c in text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +108,7 @@ class Labels:
         bold: bool = False,
         towards: float | None = None,
         within: BaseGeometry | None = None,
-        avoid: Iterable[BaseGeometry] = (),
+        ground: BaseGeometry | None = None,
         reach: float = 9.0,
         clear: float = 0.5,
         must: bool = True,
@@ -132,7 +117,7 @@ class Labels:
         """Place a text by ``at``.
 
         ``on``: may stand on the point itself. ``towards``: the side it would best be on [rad]. ``within``: an
-        area its box must stay in. ``avoid``: grounds it would be misread on.
+        area its box must stay in. ``ground``: where it is read rightly.
         ``reach``: how far it may stray, in text heights. A text that finds no place
         is listed in ``left_out`` when it ``must`` be there.
         """
@@ -158,9 +143,8 @@ class Labels:
         length, area = self.covered(boxes)
         cost = 3 * out + (0.24 if towards is not None else 0.02) * rank
         cost += 10 * length / size + 60 * area / (4 * w * h)
-        for ground in avoid:
-            if not ground.is_empty:
-                cost += 80 * self._share(ground, boxes)
+        if ground is not None:
+            cost += 80 * (1 - self._share(ground, boxes))
         cost += self._crossed(np.asarray(at), boxes, out)
         k = int(np.argmin(cost))
         b = boxes[k]
@@ -202,24 +186,27 @@ class Labels:
             j0, j1 = (min(max(v, 0), rows) for v in (math.floor((y0 - small.y) / small.cell),
                                                      math.ceil((y1 - small.y) / small.cell)))  # fmt: skip
             bad[j0:j1, i0:i1] = True
+        table = summed(bad)
         w, h = _half(text, size, upright)
         for air in (1.2, 0.6, 0.25, 0.0):
             tall, wide = (math.ceil(2 * (v + air * size) / small.cell) for v in (h, w))
-            at = clear_block(bad, tall, wide)
+            at = clear_block(table, tall, wide)
             if at is not None:
                 return small.middle(*at, tall, wide)
         return None
 
     def depth(self, area: BaseGeometry) -> Point | None:
-        """Return a point well inside an area, None for an area of no size."""
+        """Return a point well inside an area and off what covers it, None for an area of no size."""
         if area.is_empty or area.area <= 0:
             return None
-        small, _ = self.raster.part(area.bounds)
-        bad = ~small.fill(area)
-        for side in (24, 16, 12, 8, 6, 4, 3, 2, 1):
-            at = clear_block(bad, side, side)
-            if at is not None:
-                return small.middle(*at, side, side)
+        small, here = self.raster.part(area.bounds)
+        inside = small.fill(area)
+        for bad in (~inside | self._area[here], ~inside):
+            table = summed(bad)
+            for side in (24, 16, 12, 8, 6, 4, 3, 2, 1):
+                at = clear_block(table, side, side)
+                if at is not None:
+                    return small.middle(*at, side, side)
         p = shapely.point_on_surface(area)
         return p.x, p.y
 

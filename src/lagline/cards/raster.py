@@ -99,9 +99,9 @@ class Raster:
         rows, columns = self.shape
         seen = (at[:, 0] >= 0) & (at[:, 0] < columns) & (at[:, 1] >= 0) & (at[:, 1] < rows)
         column, row = at[seen].astype(np.int64).T
-        flat: Floats = np.bincount(
-            row * columns + column, weights=(weights * span / n)[e][seen], minlength=rows * columns
-        )
+        each = (weights * span / n)[e][seen]
+        # the type of counts, though with weights they are sums
+        flat = np.bincount(row * columns + column, weights=each, minlength=rows * columns).astype(np.float64)
         return flat.reshape(rows, columns)
 
     def under(self, table: Floats, boxes: Floats) -> Floats:
@@ -126,13 +126,12 @@ def summed(squares: NDArray[np.float64] | NDArray[np.bool_]) -> Floats:
     return table
 
 
-def clear_block(bad: NDArray[np.bool_], tall: int, wide: int) -> tuple[int, int] | None:
-    """Return the lowest left square of the block without a bad square that lies most in the middle of all such."""
-    rows, columns = bad.shape
-    if tall > rows or wide > columns:
+def clear_block(bad: Floats, tall: int, wide: int) -> tuple[int, int] | None:
+    """Return the lowest left square of the block without a bad square that lies most in the middle of all such; the
+    bad squares as a table made by :func:`summed`."""
+    if tall >= bad.shape[0] or wide >= bad.shape[1]:
         return None
-    t = summed(bad)
-    total = t[tall:, wide:] - t[:-tall, wide:] - t[tall:, :-wide] + t[:-tall, :-wide]
+    total = bad[tall:, wide:] - bad[:-tall, wide:] - bad[tall:, :-wide] + bad[:-tall, :-wide]
     row, column = np.nonzero(total < 0.5)
     if len(row) == 0:
         return None

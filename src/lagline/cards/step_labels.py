@@ -8,7 +8,7 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lagline.cards import words
+from lagline.cards import scene, words
 from lagline.cards.draw_guide import arm_end, distance_line
 from lagline.cards.labels import Labels
 from lagline.cards.svg import Ink
@@ -38,13 +38,13 @@ def step_labels(labels: Labels, plan: Plan, step: Step, u: float, ink: Ink, grou
     begin = words.start_point(step)
     labels.put(words.place(begin, units), begin, 0.95 * u, ink.cut, "start", bold=True)
     bar: BaseGeometry = Polygon(step.guide.bar) if isinstance(step.guide, StraightGuide) else Polygon()
-    _sides(labels, step, u, ink, ground, bar)
+    labels.keep_clear(bar)
+    _sides(labels, plan, step, u, ink, ground)
     for i, area in ground.areas.items():
-        if i == step.placed or _mostly(area, ground.gone):
+        if i == step.placed or _fell(plan, i, ground.gone):
             continue
-        room = _seen(labels, area, ground.gone, bar)
         name = words.part_name(plan, i)
-        spot = labels.room(room, name, 0.8 * u)
+        spot = labels.room(area, name, 0.8 * u)
         if spot is not None:
             labels.fixed(name, spot, 0.8 * u, ink.text, "name")
 
@@ -75,53 +75,46 @@ def _guide(labels: Labels, step: Step, u: float, ink: Ink, units: str) -> None:
             labels.put("template", edge, 1.1 * u, ink.guide, "guide", bold=True, towards=0.0)
 
 
-def _sides(labels: Labels, step: Step, u: float, ink: Ink, ground: Ground, bar: BaseGeometry) -> None:
+def _sides(labels: Labels, plan: Plan, step: Step, u: float, ink: Ink, ground: Ground) -> None:
     """Write *drop* on the hatched strip's side and *keep* on the part."""
-    if not bar.is_empty:
-        labels.keep_clear(bar)
-    everything = [*ground.areas.values(), ground.waste, ground.gone]
     if not ground.band.is_empty:
         pieces = shapely.get_parts(ground.waste)
-        here = shapely.intersects(pieces, ground.band)
-        room = shapely.clip_by_rect(shapely.union_all(pieces[here]), *ground.band.bounds)
-        others = [*ground.areas.values(), *pieces[~here], ground.gone]
-        _word(labels, "drop", ground.band, room, 1.1 * u, ink.text, "drop", others)
+        waste = shapely.multipolygons(pieces[shapely.intersects(pieces, ground.band)])
+        x0, y0, x1, y1 = ground.band.bounds
+        near = tuple(
+            shapely.clip_by_rect(waste, x0 - m, y0 - m, x1 + m, y1 + m) for m in (0.0, 3 * u)
+        )  # on the hatched strip, else just off it
+        _word(labels, "drop", ground.band, near, 1.1 * u, ink.text, "drop", waste)
     own = ground.areas.get(step.placed)
-    if own is not None and not _mostly(own, ground.gone):
-        seen = _seen(labels, own, ground.gone, Polygon())
-        _word(labels, "keep", seen, seen, 1.05 * u, ink.text, "name", [a for a in everything if a is not own])
+    if own is not None and not _fell(plan, step.placed, ground.gone):
+        _word(labels, "keep", own, (own,), 1.05 * u, ink.text, "name", own)
 
 
-def _mostly(area: Polygon, gone: BaseGeometry) -> bool:
-    return not gone.is_empty and area.intersection(gone).area > 0.5 * area.area
-
-
-def _seen(labels: Labels, area: BaseGeometry, gone: BaseGeometry, bar: BaseGeometry) -> BaseGeometry:
-    """Return what shows of an area."""
-    seen = shapely.clip_by_rect(area, *labels.view)
-    for over in (gone, bar):
-        if not over.is_empty:
-            seen = seen - over
-    return seen
+def _fell(plan: Plan, placed: int, gone: BaseGeometry) -> bool:
+    """True when the part is no longer there."""
+    areas = scene.part_areas(plan, plan.layout.placed[placed].plate)
+    at = scene.once(plan, "on part", placed, lambda: shapely.point_on_surface(areas[placed]))
+    return bool(shapely.intersects(gone, at))
 
 
 def _word(
     labels: Labels,
     text: str,
     area: BaseGeometry,
-    room: BaseGeometry,
+    rooms: tuple[BaseGeometry, ...],
     size: float,
     colour: str,
     kind: str,
-    others: list[BaseGeometry],
+    ground: BaseGeometry,
 ) -> None:
     """Write a word that must be there: on its ground where there is room, else beside it with a leader from inside."""
-    spot = labels.room(room, text, size)
-    if spot is not None and labels.fixed(text, spot, size, colour, kind, bold=True):
-        return
+    for room in rooms:
+        spot = labels.room(room, text, size)
+        if spot is not None and labels.fixed(text, spot, size, colour, kind, bold=True):
+            return
     home = labels.depth(area)
     if home is not None:
-        labels.put(text, home, size, colour, kind, on=True, bold=True, avoid=others, reach=12)
+        labels.put(text, home, size, colour, kind, on=True, bold=True, ground=ground, reach=12)
 
 
 __all__ = ["Ground", "step_labels"]

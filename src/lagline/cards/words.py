@@ -97,6 +97,18 @@ def start(step: Step) -> str:
     return _STARTS[step.start]
 
 
+_STARTS_SHORT = {
+    Start.EDGE: "Edge start: half the tip over the edge, wait for sparks below",
+    Start.PIERCE: "Pierce in the drop: lean 30-45°, sparks to scrap, then roll upright",
+    Start.DRILLED: "Start in the drilled hole: tip over its edge, wait for sparks below",
+}
+
+
+def start_short(step: Step) -> str:
+    """Return how the arc is brought in, in one line."""
+    return _STARTS_SHORT.get(step.start, _STARTS[step.start])
+
+
 def start_point(step: Step) -> Point:
     """Return where the arc is struck, or the centre to be drilled [mm]."""
     if step.method is Method.DRILL:
@@ -118,16 +130,15 @@ def guide_short(step: Step, units: str) -> str:
     """Return what the guide's key number does not say: where it goes, and how it is held."""
     g = step.guide
     if isinstance(g, StraightGuide):
-        text = _hold(g) + ", by hand: no clamp reaches" * (g.hold == "no hold")
+        text = _hold(g) + " by hand" * (g.hold == "no hold")
         if g.clamps:
-            text += ", at " + " and ".join(place(c, units) for c in g.clamps)
+            text += " at " + " and ".join(place(c, units) for c in g.clamps)
         return text + (f". Move it along {_times(g.shifts)}" if g.shifts else "")
     if isinstance(g, ArmGuide):
         where = "in the drop" if g.pivot_in_drop else "on the part"
         return f"Pivot {where} at {place(g.pivot, units)}; near edge of cup at {both(g.to_cup_edge_mm.value, units)}"
     if isinstance(g, TemplateGuide):
-        side = "on the part" if g.rub == "outside" else "with its opening over the hole"
-        return f"Template {g.id} {side}; the cup rubs the {g.rub}"
+        return f"Template {g.id} {'on the part' if g.rub == 'outside' else 'over the hole'}; cup rubs {g.rub}"
     return "Freehand to the line"
 
 
@@ -189,6 +200,12 @@ def sides(step: Step) -> str:
     return text + "; SQUARE SIDE ON THE DROP"
 
 
+def sides_short(step: Step) -> str:
+    """Return the same in half a line."""
+    square = "square side on it" if step.kept_side == step.square_side else "SQUARE SIDE ON THE DROP"
+    return f"part on the {step.kept_side}, {square}"
+
+
 def tip_height(setting: Setting, units: str) -> str:
     """Return drag or standoff."""
     if setting.drag:
@@ -224,8 +241,8 @@ def falls(step: Step) -> str:
     if step.frees == "nothing":
         return ""
     kg = step.drop_kg
-    mass = f"{kg:.1f} kg, {kg / 0.45359237:.1f} lb" if kg >= 0.1 else "under 0.1 kg"
-    return f"The {step.frees} falls: {mass}. Feet clear" + (", block it up" if kg >= 10 else "")
+    mass = f"{kg:.1f} kg ({kg / 0.45359237:.1f} lb)" if kg >= 0.1 else "under 0.1 kg"
+    return f"The {step.frees} falls, {mass}: feet clear" + (", block it up" if kg >= 10 else "")
 
 
 def part_name(plan: Plan, placed: int) -> str:

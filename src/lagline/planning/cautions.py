@@ -54,11 +54,18 @@ def _hot() -> Finding:
 
 
 def falling(steps: tuple[Step, ...]) -> tuple[Finding, ...]:
-    """Return one caution naming every piece of 5 kg or more that comes loose, with its mass."""
-    heavy = [s for s in steps if s.drop_kg >= HEAVY_KG and s.frees in ("part", "drop")]
-    if not heavy:
+    """Return one caution naming every piece of 5 kg or more that comes loose, with its mass; equal ones together."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    for s in steps:
+        if s.drop_kg >= HEAVY_KG and s.frees in ("part", "drop"):
+            mass = f"{s.drop_kg:.0f} kg ({s.drop_kg / 0.45359237:.0f} lb)"
+            groups.setdefault((s.frees, mass), []).append(str(s.number))
+    if not groups:
         return ()
-    named = ", ".join(f"step {s.number} {s.frees} {s.drop_kg:.0f} kg ({s.drop_kg / 0.45359237:.0f} lb)" for s in heavy)
+    named = "; ".join(
+        f"step {numbers[0]} {frees} {mass}" if len(numbers) == 1 else f"steps {', '.join(numbers)} {frees}s {mass} each"
+        for (frees, mass), numbers in groups.items()
+    )
     return (
         Finding(
             "drop-heavy",
