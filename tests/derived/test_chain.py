@@ -18,7 +18,7 @@ from lagline.planning.proof import what_is_left
 from lagline.records.finding import Severity
 from lagline.records.job import Job
 from lagline.records.plan import Method, Plan, Start
-from lagline.shapes.region import polygon
+from lagline.shapes.region import polygon, swath
 from tests.generate import random_job
 
 
@@ -40,6 +40,7 @@ def test_the_demo_is_a_real_job_and_goes(demo: Plan):
 
 
 def test_every_part_of_the_demo_comes_out_as_drawn(demo: Plan):
+    check_plan(demo)
     left = what_is_left(demo.job.plates, demo.blanks, demo.layout, demo.steps, demo.settings)
     assert len(left) == len(demo.layout.placed)
     assert all(e.right for e in left)
@@ -69,6 +70,27 @@ def test_every_figure_of_the_settings_names_a_registered_formula(demo: Plan):
                 assert catalogue.get(value.formula).source, name
 
 
+def check_kerfs(made: Plan, shapes: list[shapely.Polygon]) -> None:
+    """No kerf enters a part, and no two parts' kerfs overlap; but a window may start from the opening that a part
+    cut in it has left, half a tip over that kerf."""
+    placed = made.layout.placed
+    kerf = {s.id: s.kerf_mm.value for s in made.settings}
+    unable = {f.where.split(" #")[0].split(",")[0] for f in made.findings if f.code == "no-room-to-start"}
+    swaths: dict[int, list[shapely.Geometry]] = {}
+    for s in made.steps:
+        if s.path and placed[s.placed].name(made.blanks).split(" #")[0] not in unable:
+            swaths.setdefault(s.placed, []).append(swath(s.path, kerf[s.setting]))
+    whole = {i: shapely.union_all(g) for i, g in swaths.items()}
+    width = max(kerf.values(), default=0.0)
+    for i, a in whole.items():
+        for j, p in enumerate(shapes):
+            assert placed[i].plate != placed[j].plate or not a.intersects(p.buffer(-0.03)), (i, j)
+        for j, b in whole.items():
+            if j < i and placed[i].plate == placed[j].plate:
+                nested = any(shapely.Polygon(shapes[x].exterior).contains(shapes[y]) for x, y in ((i, j), (j, i)))
+                assert a.intersection(b).area < (width**2 if nested else 1e-6), (i, j)
+
+
 def check_plan(made: Plan) -> None:
     """What must hold of any plan, whatever the job."""
     placed = made.layout.placed
@@ -94,6 +116,7 @@ def check_plan(made: Plan) -> None:
     for e in what_is_left(made.job.plates, made.blanks, made.layout, made.steps, made.settings):
         name = placed[e.placed].name(made.blanks).split(" #")[0]
         assert e.right or name in stopped, (name, e)
+    check_kerfs(made, shapes)
     for s in made.steps:
         if s.start is Start.PIERCE:
             point = shapely.Point(s.path[0].start)
