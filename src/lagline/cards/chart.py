@@ -199,10 +199,10 @@ def chart(
     for band in bands:
         low, high = ([(a, min(max(b, y.low), y.high)) for a, b in chain] for chain in (band.low, band.high))
         p.sheet.polygon([p.at(q) for q in (*low, *reversed(high))], "band", ink.guide_face, fill_opacity=0.75)
-        if band.name:
-            top, under = p.at(high[-1])[1], p.at(low[-1])[1]
-            names.append((band.name, (p.right, (top + under) / 2), ink.guide))
     p.frame()
+    for band in bands:
+        top = p.at((x.high, min(band.high[-1][1], y.high)))[1]
+        p.word(band.name, (p.right - 5, top - SMALL * 0.75), SMALL, ink.guide, "end", "label")
     for c in curves:
         colour = {"best": ink.cut, "centre": ink.line}.get(c.kind, ink.line)
         wide = 2.6 if c.kind == "best" else 1.7
