@@ -5,9 +5,11 @@ Drawn 360 units wide, so that a phone shows the text at its true size; two colou
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from xml.sax.saxutils import escape
 
 from lagline.cards.svg import SCREEN, Ink, Sheet, num
 from lagline.cards.widths import text_width
@@ -134,8 +136,6 @@ class _Plot:
         )
 
     def word(self, text: str, at: Pair, size: float, colour: str, anchor: str, kind: str, bold: bool = False) -> None:
-        from xml.sax.saxutils import escape
-
         more = ' font-weight="bold"' if bold else ""
         self.sheet.raw(
             f'<text class="ll-{kind}" x="{num(at[0])}" y="{num(0.36 * size - at[1])}" font-size="{num(size)}" '
@@ -166,7 +166,7 @@ class _Plot:
         """Return the chain cut to the frame."""
         out: list[list[Pair]] = []
         placed = [self.at(p) for p in points]
-        for a, b in zip(placed, placed[1:], strict=False):
+        for a, b in itertools.pairwise(placed):
             turned = _clip((a[0], a[1]), (b[0], b[1]), self.low, self.top)
             if turned is None:
                 continue
@@ -251,17 +251,11 @@ def _dot(p: _Plot, d: Dot) -> None:
         ends = [p.at((d.x, min(max(v, p.y.low), p.y.high))) for v in (d.low, d.high)]
         p.sheet.polyline(ends, "whisker", ink.line, 1.4)
     face, edge = (ink.ground, ink.hatch) if d.aside else (ink.text, ink.ground)
-    p.sheet.raw(f"<g><title>{_safe(d.name)}</title>")
+    p.sheet.raw(f"<g><title>{escape(d.name)}</title>")
     p.sheet.dot(at, 4.6, "dot", fill=face, stroke=edge, stroke_width=1.5)
     if d.odd:
         p.sheet.dot(at, 9, "odd", fill="none", stroke=ink.cut, stroke_width=2)
     p.sheet.end()
-
-
-def _safe(text: str) -> str:
-    from xml.sax.saxutils import escape
-
-    return escape(text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,5 +297,5 @@ def span_bars(before: Span | None, now: Span, unit: str, title: str, ink: Ink = 
         s.polyline(((x(t), 20), (x(t), 16)), "axis", ink.line, 1)
         half = text_width(f"{t:g}", SMALL, bold=False) / 2
         s.text(f"{t:g}", (min(max(x(t), left + half), right - half), 8), SMALL, ink.text, "tick")
-    s.raw(f'<text class="ll-tick" x="4" y="-4" font-size="{num(SMALL)}" fill="{ink.text}">{_safe(unit)}</text>')
+    s.raw(f'<text class="ll-tick" x="4" y="-4" font-size="{num(SMALL)}" fill="{ink.text}">{escape(unit)}</text>')
     return s.finish()

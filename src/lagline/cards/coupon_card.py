@@ -43,7 +43,7 @@ def form_rows(units: str) -> tuple[Row, ...]:
     )
 
 
-def work_order(coupon: Scrap, kit: Kit) -> tuple[str, ...]:
+def work_order(coupon: Scrap) -> tuple[str, ...]:
     """Return what to do, in order, in plain words."""
     units, c = coupon.units, coupon.cuts[0]
     length = words.tape(abs(c.marks[1] - c.marks[0]), units)
@@ -135,7 +135,7 @@ def card_data(coupon: Scrap, kit: Kit, paper: str, title: str, under: str, cauti
         "under": under,
         "sheets": _sheets(coupon, frame),
         "cautions": [*CAUTIONS, *cautions],
-        "work": list(work_order(coupon, kit)),
+        "work": list(work_order(coupon)),
         "beats": _beats(coupon),
         "unit_word": "inches" if coupon.units == "in" else "millimetres",
         "rows": [{"svg": sketch(s, paper=True), "name": n, "hint": h, "choices": list(c)}

@@ -105,7 +105,7 @@ def _lag(s: Sheet) -> None:
 
 def _dross(kind: str) -> Callable[[Sheet], None]:
     def draw(s: Sheet) -> None:
-        tl, tr, bl, br = _section(s, 2.0, 8.0)
+        _, _, bl, br = _section(s, 2.0, 8.0)
         hot = s.ink.hatch_bold
         if kind == "slow":
             for x, r in ((bl - 9, 4), (bl - 3, 6), (br + 3, 6.5), (br + 9, 4.5), (bl - 1, 3.5)):

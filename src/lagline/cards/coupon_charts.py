@@ -1,0 +1,90 @@
+"""What coupons say as charts: a tip's drift along its life."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from statistics import fmean
+
+from lagline.cards.chart import Axis, Curve, Dot, axis, chart
+from lagline.trade.drift import BOTH_WAYS, UP_ONLY, Chart
+from lagline.trade.tip_drift import TipDrift
+
+_ALONG = {"arc-min": "arc minutes of the tip", "starts": "starts of the tip", "coupons": "coupons of the tip"}
+
+
+@dataclass(frozen=True, slots=True)
+class DriftPicture:
+    """One quantity of a tip: its values along the life, the sum that is watched, and a plain sentence."""
+
+    name: str
+    values: str
+    sums: str
+    said: str
+    going: bool
+
+
+def drift_pictures(d: TipDrift) -> tuple[DriftPicture, ...]:
+    """Return the charts of one tip; quantities with no coupon are left out."""
+    return tuple(_picture(d, name, c) for name, c in d.charts if c.points)
+
+
+def _along(d: TipDrift, c: Chart) -> Axis:
+    return axis([p.at for p in c.points] + ([c.points[0].at + 1] if len(c.points) == 1 else []), _ALONG[d.along],
+                least=0.0, most=5)  # fmt: skip
+
+
+def _picture(d: TipDrift, name: str, c: Chart) -> DriftPicture:
+    what, _, unit = name.partition(" [")
+    unit = unit.rstrip("]")
+    x = _along(d, c)
+    values = [p.value for p in c.points]
+    limit = d.limit_mm if name.startswith("kerf") else None
+    y = axis([*values, *([limit] if limit else [])], f"{what}, {unit}", most=5)
+    first = fmean(values[:3])
+    curves = [Curve("its first three" if len(values) >= 3 else "so far", ((x.low, first), (x.high, first)), "edge")]
+    if limit:
+        curves.append(Curve("tip is done", ((x.low, limit), (x.high, limit)), "limit"))
+    curves.append(Curve("", tuple((p.at, p.value) for p in c.points), "best"))
+    dots = [
+        Dot(p.at, p.value, f"{i}: {p.value:.2f} {unit} at {p.at:g}", odd=n == c.signal)
+        for n, (p, i) in enumerate(zip(c.points, _ids(d, c), strict=True))
+    ]
+    told = f"{what} of tip {d.tip} over {len(values)} coupons, {min(values):.2f} to {max(values):.2f} {unit}"
+    shown = chart(x, y, title=f"{what} of tip {d.tip}", desc=told, curves=curves, dots=dots, tall=280.0)
+    return DriftPicture(name, shown, _sums(d, c, x, what), said(d, name, c), c.signal is not None)
+
+
+def _ids(d: TipDrift, c: Chart) -> tuple[str, ...]:
+    """Return the coupons of the points; a quantity not measured on every coupon has no ids to name."""
+    return d.coupons if len(d.coupons) == len(c.points) else tuple(f"point {n}" for n in range(1, len(c.points) + 1))
+
+
+def _sums(d: TipDrift, c: Chart, x: Axis, what: str) -> str:
+    decision = BOTH_WAYS if c.both_ways else UP_ONLY
+    top = max(decision, *(max(p.up, p.down) for p in c.points)) * 1.15
+    y = Axis(0.0, top, tuple((float(v), str(v)) for v in range(0, int(top) + 1, 2 if top > 5 else 1)), "watched sum")
+    curves = [Curve("limit", ((x.low, decision), (x.high, decision)), "limit"),
+              Curve("growing", tuple((p.at, p.up) for p in c.points), "best")]  # fmt: skip
+    if c.both_ways:
+        curves.append(Curve("shrinking", tuple((p.at, p.down) for p in c.points), "far"))
+    return chart(x, y, title=f"Watched sum of {what}", desc=f"The sum stands at {c.sum:.1f}; its limit is {decision:g}.",
+                 curves=curves, tall=220.0)  # fmt: skip
+
+
+def said(d: TipDrift, name: str, c: Chart) -> str:
+    """Return in one plain sentence what a chart says."""
+    what, _, unit = name.partition(" [")
+    unit = unit.rstrip("]")
+    n = len(c.points)
+    if n == 1:
+        return f"One coupon: {what} {c.points[0].value:.2f} {unit}. A drift shows from the second on."
+    first, last = c.points[0].value, c.points[-1].value
+    if c.signal is not None:
+        return (
+            f"{what} went from {first:.2f} to {last:.2f} {unit} over {n} coupons, more than chance: the tip is going."
+        )
+    limit = BOTH_WAYS if c.both_ways else UP_ONLY
+    return (
+        f"{what} went from {first:.2f} to {last:.2f} {unit} over {n} coupons; that can be chance "
+        f"(watched sum {c.sum:.1f} of {limit:g})."
+    )
