@@ -102,13 +102,16 @@ class Bench:
             dross=self._word(x) if through else None,
         )
 
-    def coupon(self, name: str, day: int, cuts: tuple[CouponCut, ...], disc: float = 0.0, hole: float = 0.0) -> Coupon:
+    def coupon(self, name: str, day: int, cuts: tuple[CouponCut, ...], turn_mm: float = 0.0) -> Coupon:
+        """``turn_mm``: twice the arm, when a disc and its hole are cut too."""
         d, k = self.dice, self.kerf()
+        play = d.normal(0, cm.ARM_MM)
+        disc, hole = (turn_mm + play + side * k + d.normal(0, cm.ROUND_MM) for side in (-1, 1))
         return Coupon(
             name, f"2031-05-{day:02d}", self.tip, self.metal, self.thickness_mm, self.current_a, cuts,
             bench=self.kit.name, starts=self.starts,
-            disc_asked_mm=disc or None, disc_got_mm=disc - k + d.normal(0, cm.ARM_MM) if disc else None,
-            hole_asked_mm=hole or None, hole_got_mm=hole + k + d.normal(0, cm.ARM_MM) if hole else None,
+            disc_asked_mm=turn_mm or None, disc_got_mm=disc if turn_mm else None,
+            hole_asked_mm=turn_mm or None, hole_got_mm=hole if turn_mm else None,
         )  # fmt: skip
 
     def wear(self, starts: int) -> None:

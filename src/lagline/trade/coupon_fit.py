@@ -31,7 +31,8 @@ UNTOLD_LIFE = 0.1  # share of a life between two coupons that do not say how far
 
 
 @cache
-def _normals(n: int, d: int) -> Array:
+def normals(n: int, d: int) -> Array:
+    """The same standard normal samples every time, each with its mirror image: one row a sample."""
     half = np.random.default_rng(SEED).standard_normal((n // 2, d))
     return np.concatenate([half, -half])
 
@@ -86,7 +87,7 @@ def fit(readings: Readings, before: Gauss) -> Gauss:
     if not len(readings.value) and not len(readings.dross) and not len(readings.through):
         return before
     centre, cov = laplace(readings, before)
-    z = _normals(SAMPLES, len(NAMES))
+    z = normals(SAMPLES, len(NAMES))
     for _ in range(ROUNDS):
         factor = np.linalg.cholesky(cov)
         # a little wider than the target, so that its tails are reached

@@ -22,7 +22,8 @@ TRACK_MM = 0.3  # how far the hand lets the cup stray from the guide, the same f
 GAP_MM = 0.12  # feelers or a rule under a square
 LEAN_DEG = 0.7  # the hand's lean in one cut: opens one face by what it closes the other
 LAG_MM, LAG_SHARE = 0.3, 0.15  # reading the lines, and how unlike one another the lines of one face are
-ARM_MM = 0.7  # a diameter: play of the arm twice, and the calliper
+ARM_MM = 0.6  # a diameter: play of the arm twice, the same for the disc and the hole of one turn
+ROUND_MM = 0.25  # reading a hand-cut diameter
 CRATER_SHARE = 0.25
 WATCH_S, TAPE_MM = 0.3, 1.0
 EDGE_LN = 0.06  # dross does not set in at one pace: softness of an edge in ln pace
@@ -63,7 +64,8 @@ class Readings:
     """A coupon made ready: measured values in the model's own space with their noise, and words seen at paces.
 
     ``value`` is mm, for gaps degrees, for the lag ln of radians, for the crater ln of its share of the usual.
-    ``ln_v`` is the pace behind each value (NaN: mid pace). ``asked`` is the diameter a disc or hole was set to.
+    ``ln_v`` is the pace behind each value (NaN: mid pace). ``asked`` is twice the arm, pivot to tip centre, that a
+    disc or hole was cut with: no kerf allowed for, so the disc comes a kerf small and the hole a kerf large.
     """
 
     condition: Condition
@@ -95,8 +97,8 @@ def as_value(kind: int, raw: float, plate_mm: float) -> tuple[float, float]:
     sd = {
         Kind.KERF_TOP: CALLIPER_MM,
         Kind.KERF_BOTTOM: CALLIPER_BOTTOM_MM,
-        Kind.DISC: ARM_MM,
-        Kind.HOLE: ARM_MM,
+        Kind.DISC: ROUND_MM,
+        Kind.HOLE: ROUND_MM,
     }
     return raw, sd.get(Kind(kind), RULE_MM)
 
@@ -110,7 +112,7 @@ def usable_pace(cut: CouponCut, label: str, aside: frozenset[str]) -> float:
         and math.isfinite(cut.seconds)
         and cut.length_mm > 0
         and cut.seconds > 0
-        and not {f"{label}.length_mm", f"{label}.seconds", f"{label}.pace"} & aside
+        and not {f"{label}.length_mm", f"{label}.seconds"} & aside
     )
     return math.log((cut.length_mm or 1.0) / (cut.seconds or 1.0)) if ok else math.nan
 
@@ -170,7 +172,7 @@ def read(coupon: Coupon, condition: Condition, aside: frozenset[str] = frozenset
 
 
 def _share_the_hand(noise: Array, rows: list[tuple[str, int, float, float, float]]) -> None:
-    """Add what one cut's two readings have in common: the cup off the guide, the torch leaning."""
+    """Add what two readings have in common: the cup off the guide, the torch leaning, the play of the arm."""
     places = {(label.partition(".")[0], kind): i for i, (label, kind, *_) in enumerate(rows)}
     for (cut, kind), i in places.items():
         if kind in (Kind.NEAR, Kind.FAR):
@@ -181,6 +183,12 @@ def _share_the_hand(noise: Array, rows: list[tuple[str, int, float, float, float
             noise[i, j] = noise[j, i] = TRACK_MM**2
         if kind == Kind.GAP_RIGHT and (j := places.get((cut, Kind.GAP_LEFT))) is not None:
             noise[i, j] = noise[j, i] = -(LEAN_DEG**2)
+    rounds = [i for i, row in enumerate(rows) if row[1] in (Kind.DISC, Kind.HOLE)]
+    for i in rounds:
+        noise[i, i] += ARM_MM**2
+    if len(rounds) == 2 and rows[rounds[0]][4] == rows[rounds[1]][4]:  # one turn of the arm made both
+        i, j = rounds
+        noise[i, j] = noise[j, i] = ARM_MM**2
 
 
 def expected(theta: Array, r: Readings) -> Array:

@@ -85,7 +85,7 @@ def unusable(coupon: Coupon) -> tuple[frozenset[str] | None, tuple[Finding, ...]
         ):
             said = f"{v * 60 / 25.4:.3g} in/min" if v is not None and math.isfinite(v) else "no pace"
             out(
-                (f"{label}.pace",),
+                (f"{label}.seconds",),
                 f"{cut.length_mm} mm in {cut.seconds} s is {said}, which no hand cuts at",
                 "seconds for the whole marked length, in mm; was it seconds an inch, or inches?",
             )
