@@ -5,12 +5,15 @@ from __future__ import annotations
 import math
 
 from lagline.cards import words
-from lagline.cards.coupon_picture import Scrap, picture, seconds_text
+from lagline.cards.coupon_picture import Scrap, picture, scrap, seconds_text
 from lagline.cards.coupon_sketches import sketch
 from lagline.cards.templates import BAR_IN_MM, BAR_MM, EDGE_MM, FOOT_MM, OVERLAP_MM, tiles, unscaled
 from lagline.cards.typeset import page, to_pdf
+from lagline.planning.coupon_plan import CouponPlan
 from lagline.records.kit import Kit
 from lagline.records.length import seconds_per_inch
+from lagline.trade.coupon_model import tip_of
+from lagline.trade.kerf import kerf_of_tip
 
 Data = dict[str, object]
 
@@ -21,6 +24,51 @@ CAUTIONS = (
     "Set off at the switch before a tip is touched. Work clamp on bright metal of the big piece.",
     "Strips come off hot and sharp: tongs, and quench or wait before you measure.",
 )
+
+
+def scrap_of(
+    plan: CouponPlan, kit: Kit, units: str, kerf_mm: float | None = None, cup_radius_mm: float | None = None
+) -> Scrap:
+    """Return the scrap of a planned coupon; kerf and cup radius are the kit's unless something better is known."""
+    kerf = kerf_mm or kerf_of_tip(tip_of(kit, plan.tip), plan.current_a).value
+    return scrap(
+        tuple(c.pace_mm_s for c in plan.cuts),
+        plan.length_mm,
+        kerf,
+        cup_radius_mm or kit.torch.cup_radius_mm.value,
+        square_side=kit.torch.square_side,
+        units=units,
+        arm_mm=plan.turn_mm / 2 if plan.turn_mm else None,
+        pierce=plan.pierce,
+        gouge=plan.gouge,
+        guide_width_mm=kit.guides.width_mm,
+        last_waits=len({t.cut.beat_s for t in plan.thirds}) > 1,
+    )
+
+
+def title_of(plan: CouponPlan, units: str) -> str:
+    """Return what the coupon is of."""
+    return f"Coupon: {words.both(plan.thickness_mm, units)} {plan.metal}, {plan.current_a:g} A"
+
+
+def under_title(plan: CouponPlan, kit: Kit) -> str:
+    """Return tip, bench and what the coupon is expected to leave open, in one line."""
+    return f"tip {plan.tip}, {kit.name}; narrows what is known of the pace to about {plan.left:.0%}"
+
+
+def third_rows(plan: CouponPlan, units: str) -> tuple[tuple[str, str, str], ...]:
+    """Return what the third cut waits for: words of cut 1, words of cut 2, and its seconds and beat."""
+    rows: dict[tuple[str, str], list[str]] = {}
+    for t in plan.thirds:
+        rows.setdefault((t.first, beat_text(t.cut.pace_mm_s, t.cut.seconds, units)), []).append(t.second)
+    return tuple((first, " or ".join(seconds), told) for (first, told), seconds in rows.items())
+
+
+def beat_text(pace_mm_s: float, seconds: float, units: str) -> str:
+    """Return seconds for the marked length and the beat, ``13.5 s, 2.25 s/in``."""
+    beat = f"{seconds_per_inch(pace_mm_s):.3g} s/in" if units == "in" else f"{25 / pace_mm_s:.3g} s/25 mm"
+    return f"{seconds_text(seconds)}, {beat}"
+
 
 Row = tuple[str, str, str, tuple[str, ...]]  # sketch, name, hint, words to tick
 
@@ -59,11 +107,14 @@ def work_order(coupon: Scrap) -> tuple[str, ...]:
         f"{side} edge, watch on at the first mark, off at the second. Hold the beat, not the look of the cut.",
         "Stop where the line stops: the strip stays on. Before the guide moves, nick the steel along its edge twice.",
         f"From the nicks measure to the near and the far edge of the kerf. Then cuts 2 and 3 the same way, each "
-        f"{length} at its own beat.",
+        f"{length} at its own beat" + ("; cut 3 by the table below." if coupon.last_waits else "."),
     ]
     if coupon.circle is not None:
         how = "clockwise" if coupon.circle.clockwise else "anticlockwise"
-        out.append(f"Arm: {words.both(coupon.circle.arm, units)} pivot to tip, {how}. One turn gives disc and hole.")
+        out.append(
+            f"Arm: {words.both(coupon.circle.arm, units)} pivot to tip, {how}. One turn gives disc and hole; asked for "
+            f"is the circle, {words.both(2 * coupon.circle.arm, units)}."
+        )
     if coupon.pierce is not None:
         out.append("Pierce once where marked, stop, and measure the crater at the top.")
     out += [
@@ -86,6 +137,8 @@ def _beats(coupon: Scrap) -> list[list[str]]:
         )
         other = f"{c.pace_mm_s:.1f} mm/s" if coupon.units == "in" else f"{inch:.2f} s/in, {60 / inch:.0f} in/min"
         length = words.tape(abs(c.marks[1] - c.marks[0]), coupon.units)
+        if coupon.last_waits and c is coupon.cuts[-1]:
+            other = "or by the table"
         out.append([first, slow, f"for {length}; {other}"])
     return out
 
@@ -122,7 +175,14 @@ def _sheets(coupon: Scrap, frame: tuple[float, float]) -> list[Data]:
     return out
 
 
-def card_data(coupon: Scrap, kit: Kit, paper: str, title: str, under: str, cautions: tuple[str, ...] = ()) -> Data:
+def card_data(
+    coupon: Scrap,
+    paper: str,
+    title: str,
+    under: str,
+    cautions: tuple[str, ...] = (),
+    thirds: tuple[tuple[str, str, str], ...] = (),
+) -> Data:
     """Return everything on the coupon's sheets as plain text and pictures."""
     width, height = page(paper)
     frame = (width - 2 * EDGE_MM, height - 2 * EDGE_MM - FOOT_MM)
@@ -137,12 +197,31 @@ def card_data(coupon: Scrap, kit: Kit, paper: str, title: str, under: str, cauti
         "cautions": [*CAUTIONS, *cautions],
         "work": list(work_order(coupon)),
         "beats": _beats(coupon),
+        "thirds": [list(t) for t in thirds] if coupon.last_waits else [],
         "unit_word": "inches" if coupon.units == "in" else "millimetres",
         "rows": [{"svg": sketch(s, paper=True), "name": n, "hint": h, "choices": list(c)}
                  for s, n, h, c in form_rows(coupon.units)],
         "singles": (singles := _singles(coupon)),
         "across": math.ceil(len(singles) / 2),
     }  # fmt: skip
+
+
+def pdf(
+    plan: CouponPlan,
+    kit: Kit,
+    paper: str,
+    units: str = "in",
+    kerf_mm: float | None = None,
+    cup_radius_mm: float | None = None,
+) -> bytes:
+    """Return a planned coupon as PDF: the scrap at full scale, then beats, order of work and the form.
+
+    Kerf and cup radius [mm] are the kit's unless given. The same arguments give the same bytes.
+    """
+    made = scrap_of(plan, kit, units, kerf_mm, cup_radius_mm)
+    told = tuple(f"{f.message}: {f.allowed}" if f.allowed else f.message for f in plan.findings)
+    data = card_data(made, paper, title_of(plan, units), under_title(plan, kit), told, third_rows(plan, units))
+    return sheets_pdf(data)
 
 
 def sheets_pdf(data: Data) -> bytes:

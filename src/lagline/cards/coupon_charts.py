@@ -51,7 +51,7 @@ def _picture(d: TipDrift, name: str, c: Chart) -> DriftPicture:
     ]
     told = f"{what} of tip {d.tip} over {len(values)} coupons, {min(values):.2f} to {max(values):.2f} {unit}"
     shown = chart(x, y, title=f"{what} of tip {d.tip}", desc=told, curves=curves, dots=dots, tall=280.0)
-    return DriftPicture(name, shown, _sums(d, c, x, what), said(d, name, c), c.signal is not None)
+    return DriftPicture(name, shown, _sums(c, x, what), said(name, c), c.signal is not None)
 
 
 def _ids(d: TipDrift, c: Chart) -> tuple[str, ...]:
@@ -59,7 +59,7 @@ def _ids(d: TipDrift, c: Chart) -> tuple[str, ...]:
     return d.coupons if len(d.coupons) == len(c.points) else tuple(f"point {n}" for n in range(1, len(c.points) + 1))
 
 
-def _sums(d: TipDrift, c: Chart, x: Axis, what: str) -> str:
+def _sums(c: Chart, x: Axis, what: str) -> str:
     decision = BOTH_WAYS if c.both_ways else UP_ONLY
     top = max(decision, *(max(p.up, p.down) for p in c.points)) * 1.15
     y = Axis(0.0, top, tuple((float(v), str(v)) for v in range(0, int(top) + 1, 2 if top > 5 else 1)), "watched sum")
@@ -67,11 +67,11 @@ def _sums(d: TipDrift, c: Chart, x: Axis, what: str) -> str:
               Curve("growing", tuple((p.at, p.up) for p in c.points), "best")]  # fmt: skip
     if c.both_ways:
         curves.append(Curve("shrinking", tuple((p.at, p.down) for p in c.points), "far"))
-    return chart(x, y, title=f"Watched sum of {what}", desc=f"The sum stands at {c.sum:.1f}; its limit is {decision:g}.",
-                 curves=curves, tall=220.0)  # fmt: skip
+    told = f"The sum stands at {c.sum:.1f}; its limit is {decision:g}."
+    return chart(x, y, title=f"Watched sum of {what}", desc=told, curves=curves, tall=220.0)
 
 
-def said(d: TipDrift, name: str, c: Chart) -> str:
+def said(name: str, c: Chart) -> str:
     """Return in one plain sentence what a chart says."""
     what, _, unit = name.partition(" [")
     unit = unit.rstrip("]")

@@ -6,7 +6,7 @@ Lengths mm, x right and y up from the datum corner; everything is drawn where it
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from lagline.cards import words
 from lagline.cards.svg import PAPER, SCREEN, Box, Ink, Sheet
@@ -45,8 +45,6 @@ class Circle:
     arm: float
     start: Point
     clockwise: bool
-    disc: float
-    hole: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +60,7 @@ class Scrap:
     pierce: Point | None = None
     gouge: tuple[Point, Point] | None = None
     units: str = "in"
-    notes: tuple[str, ...] = field(default=())
+    last_waits: bool = False  # the last cut's beat depends on what the others show
 
 
 def scrap(
@@ -77,6 +75,7 @@ def scrap(
     pierce: bool = False,
     gouge: bool = False,
     guide_width_mm: float = 0.0,
+    last_waits: bool = False,
 ) -> Scrap:
     """Return where everything goes on a scrap.
 
@@ -111,11 +110,11 @@ def scrap(
         r = arm_mm + kerf_mm / 2
         centre = (x(UNDER_MM + r), foot + UNDER_MM + r)
         begin = (centre[0], centre[1] + arm_mm)
-        circle = Circle(centre, arm_mm, begin, not left, 2 * arm_mm - kerf_mm, 2 * arm_mm + kerf_mm)
+        circle = Circle(centre, arm_mm, begin, not left)
     if pierce:
         spot = (x(width - 34.0), foot + 0.3 * below)
     line = ((x(10.0), foot / 2), (x(width - 10.0), foot / 2)) if gouge else None
-    return Scrap(width, height, kerf_mm, tuple(cuts), left, circle, spot, line, units)
+    return Scrap(width, height, kerf_mm, tuple(cuts), left, circle, spot, line, units, last_waits)
 
 
 def seconds_text(seconds: float) -> str:
@@ -198,7 +197,11 @@ def _cut(s: Sheet, coupon: Scrap, c: CutLine, ink: Ink) -> None:
     _word(s, str(c.number), (c.start + way * 6.0, c.y + 8.4), 7.0, 0, bold=True)
     beat = seconds_per_inch(c.pace_mm_s) if coupon.units == "in" else 25 / c.pace_mm_s
     unit = "s/in" if coupon.units == "in" else "s/25 mm"
-    _word(s, f"{seconds_text(c.seconds)} mark to mark, beat {beat:.2g} {unit}", (middle, c.y + 7.4), 4.0, 0, bold=True)
+    told = f"{seconds_text(c.seconds)} mark to mark, beat {beat:.3g} {unit}"
+    size = 4.0
+    if coupon.last_waits and c is coupon.cuts[-1]:
+        told, size = f"as cuts 1 and 2 say; likely {seconds_text(c.seconds)}, beat {beat:.3g} {unit}", 3.5
+    _word(s, told, (middle, c.y + 7.4), size, 0, bold=True)
     at = c.marks[0] + way * 0.02 * length
     _arrow(s, (at, c.y + 6.8), (at + way * 0.15 * length, c.y + 6.8), ink)
     gap = words.both(c.y - g, coupon.units)
@@ -230,8 +233,8 @@ def _circle(s: Sheet, coupon: Scrap, c: Circle, ink: Ink) -> None:
     for text, up, bold in (
         ("punch the pivot", 8.0, False),
         (f"arm {words.both(c.arm, coupon.units)}", -8.0, True),
-        (f"disc {words.both(c.disc, coupon.units)}", -13.5, False),
-        (f"hole {words.both(c.hole, coupon.units)}", -19.0, False),
+        (f"circle {words.both(2 * c.arm, coupon.units)}", -13.5, False),
+        ("disc and hole: measure both", -19.0, False),
     ):
         _word(s, text, (x, y + up), size, bold=bold)
     turn = -1 if c.clockwise else 1
