@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from lagline.cli import look, plan_command, serve_command
+from lagline.cli import coupon_command, look, plan_command, serve_command
 
 app = typer.Typer(
     name="lagline",
@@ -18,6 +18,7 @@ app.command("plan")(plan_command.plan)
 app.command("demo")(plan_command.demo)
 app.command("serve")(serve_command.serve)
 app.command("start")(serve_command.start)
+app.add_typer(coupon_command.app, name="coupon")
 app.command("read")(look.read)
 app.command("shapes")(look.shapes)
 app.command("formula")(look.formula)

@@ -119,6 +119,7 @@ def coupon_from_fields(
     metal = f.need("metal", choice(*METALS), "steel", nearest("", METALS))
     bench = f.take("bench", read_text, kit.name if kit is not None and kit.origin != "built in" else "")
     lengths: dict[str, Any] = {f"{key}_mm": _length(f, key, unit) for key in COUPON_LENGTHS}
+    _from_arm(f, unit, lengths)
     coupon = Coupon(
         id="",
         date=f.take("date", _date(day), day).isoformat(),
@@ -132,7 +133,7 @@ def coupon_from_fields(
         arc_min=_either(f, ("arc_min", "arc_minutes"), scalar("min", ("min", "minutes", "minute"), 0, 100_000)),
         supply_kpa_g=_supply(f),
         **lengths,
-        gouge_pace_mm_s=_gouge_pace(f),
+        gouge_pace_mm_s=_gouge_pace(f, unit),
         note=f.take("note", read_notes, ""),
     )
     cuts = tuple(_cut(c, unit, coupon.thickness_mm) for c in _cuts(f, name, findings))
@@ -188,7 +189,7 @@ def _filled(data: Mapping[str, object]) -> dict[str, object]:
 def _has_bare_length(data: Mapping[str, object]) -> bool:
     cuts = data.get("cuts")
     tables = [data, *(c for c in (cuts if isinstance(cuts, list) else []) if isinstance(c, dict))]
-    plain = ("thickness", *CUT_LENGTHS, *COUPON_LENGTHS, "gap_right", "gap_left", "lag")
+    plain = ("thickness", *CUT_LENGTHS, *COUPON_LENGTHS, "gap_right", "gap_left", "lag", "arm", "gouge_length")
     return any(
         not isinstance(t[key], str) or re.fullmatch(r"[\s\d./ -]+", str(t[key]))
         for t in tables
@@ -343,7 +344,20 @@ def _supply(f: Fields) -> float | None:
     return f.take("supply", quantity("pressure", 50, 3000), None)
 
 
-def _gouge_pace(f: Fields) -> float | None:
+def _from_arm(f: Fields, unit: str, lengths: dict[str, Any]) -> None:
+    """Disc and hole were both asked of one arm, pivot to tip: twice that across."""
+    arm = _length(f, "arm", unit)
+    for what in ("disc", "hole"):
+        if arm is not None and lengths[f"{what}_asked_mm"] is None and lengths[f"{what}_got_mm"] is not None:
+            lengths[f"{what}_asked_mm"] = 2 * arm
+
+
+def _gouge_pace(f: Fields, unit: str) -> float | None:
+    run, seconds = _length(f, "gouge_length", unit), _seconds(f, "gouge_seconds")
+    if run is not None and seconds is not None:
+        if f.has("gouge_pace") or f.has("gouge_pace_mm_s"):
+            f.refuse("field-twice", "gouge_pace", "is given beside gouge_length and gouge_seconds", "one of the two")
+        return run / seconds
     if f.has("gouge_pace_mm_s"):
         return f.take("gouge_pace_mm_s", scalar("mm/s", (), 0.2, 200), None)
     return f.take("gouge_pace", quantity("pace", 0.2, 200), None)
@@ -376,7 +390,7 @@ def _cut(c: Fields, unit: str, thickness_mm: float) -> CouponCut:
     return cut
 
 
-def _seconds(c: Fields) -> float | None:
+def _seconds(c: Fields, key: str = "seconds") -> float | None:
     allowed = "above 0 up to 3600 s"
 
     def read(given: object, where: str) -> float:
@@ -389,7 +403,7 @@ def _seconds(c: Fields) -> float | None:
             raise refuse("seconds-not-above-zero", where, f"{shown(given)} {say}", allowed)
         return value
 
-    return c.take("seconds", read, None)
+    return c.take(key, read, None)
 
 
 def _face(c: Fields, gap: str, angle: str, unit: str, thickness_mm: float, *, signed: bool) -> float | None:

@@ -61,6 +61,11 @@ class Chart:
     signal: int | None
 
     @property
+    def decision(self) -> float:
+        """The limit of the sum."""
+        return BOTH_WAYS if self.both_ways else UP_ONLY
+
+    @property
     def sum(self) -> float:
         """The larger sum at the last coupon, 0 without one."""
         if not self.points:

@@ -1,0 +1,420 @@
+"""`lagline coupon ...`: plan, enter and look at scrap coupons, and what they have taught."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import math
+from collections.abc import Iterator
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from lagline.desk.coupon_desk import CouponDesk, Entered, Taught
+    from lagline.planning.coupon_plan import CouponPlan
+    from lagline.records.coupon import Coupon
+    from lagline.records.figure import Figure
+    from lagline.records.kit import Kit
+    from lagline.trade.tip_drift import TipDrift
+
+UNUSABLE = 2
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
+KitFile = Annotated[Path | None, typer.Option("--kit", help="Kit file; default: kit.toml here, else built in.")]
+Id = Annotated[str, typer.Argument(help="The coupon, such as c-2026-11-25-01; `lagline coupon list` shows them.")]
+Why = Annotated[str, typer.Option(help="Why, for whoever looks later.")]
+app = typer.Typer(help="Scrap coupons: cut, measure, enter, learn.", no_args_is_help=True, rich_markup_mode=None)
+
+
+@app.command("add")
+def add(
+    file: Annotated[Path | None, typer.Argument(help="Coupon file (TOML); or give it by options.")] = None,
+    tip: Annotated[str | None, typer.Option(help="Tip, as in the kit.")] = None,
+    metal: Annotated[str | None, typer.Option(help="steel, stainless or aluminium.")] = None,
+    thickness: Annotated[str | None, typer.Option(help="Plate, e.g. 3/8.")] = None,
+    current: Annotated[str | None, typer.Option(help="Amps.")] = None,
+    cut: Annotated[
+        list[str] | None, typer.Option(help='One cut, once for each: "length=10, seconds=24, kerf top=5/64".')
+    ] = None,
+    also: Annotated[
+        list[str] | None, typer.Option(help='More of the coupon: "starts=40", "date=2026-11-25", "supply=90 psi".')
+    ] = None,
+    units: Annotated[str | None, typer.Option(help="Unit of bare lengths given as options: in or mm.")] = None,
+    kit: KitFile = None,
+    replaces: Annotated[str | None, typer.Option(help="The coupon this one corrects.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Enter a coupon. Doubtful values are kept and asked about; what cannot be true is refused with status 2."""
+    with _findings(as_json):
+        from lagline.planning.coupon_read import cut_from_words
+        from lagline.records.errors import refuse
+
+        bench = _kit(kit, beside=file)
+        given: dict[str, object] = {"tip": tip, "metal": metal, "thickness": thickness, "current": current}
+        if file is not None:
+            if cut or also or units or any(given.values()):
+                raise refuse("coupon-twice", str(file), "is given beside options", "a file, or options, not both")
+            entered = _desk().add_file(file, bench, replaces=replaces)
+        else:
+            for n, text in enumerate(also or (), 1):
+                given |= cut_from_words(text, f"--also {n}")
+            given |= {"units": units} if units else {}
+            cuts = [cut_from_words(text, f"--cut {n}") for n, text in enumerate(cut or (), 1)]
+            entered = _desk().add_fields(given | {"cuts": cuts}, "coupon", bench, replaces=replaces)
+        _show_entered(entered, as_json)
+
+
+@app.command("list")
+def list_(
+    all_: Annotated[bool, typer.Option("--all", help="Replaced and removed ones too.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """List the coupons in the book."""
+    with _findings(as_json):
+        kept = [k for k in _desk().all() if all_ or k.standing]
+        if as_json:
+            _print({"coupons": [_kept_dict(k) for k in kept]})
+            return
+        for k in kept:
+            c = k.coupon
+            state = f"  replaced by {k.replaced_by}" if k.replaced_by else "  removed" if k.removed else ""
+            aside = f"  {len(c.set_aside)} set aside" if c.set_aside else ""
+            print(
+                f"{c.id}  {c.tip}, {c.metal} {_both(c.thickness_mm)} at {c.current_a:g} A, "
+                f"{len(c.cuts)} {'cut' if len(c.cuts) == 1 else 'cuts'}{aside}{state}"
+            )
+        if not kept:
+            print("no coupons yet: `lagline coupon plan` says what to cut")
+
+
+@app.command("show")
+def show(
+    id_: Id,
+    toml: Annotated[bool, typer.Option("--toml", help="Print it as a coupon file, to correct and add again.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Show one coupon: what was measured, what is set aside, what was done to it."""
+    with _findings(as_json):
+        from lagline.trade.set_aside import in_words, measurements
+
+        k = _desk().show(id_)
+        c = k.coupon
+        if as_json:
+            _print(_kept_dict(k))
+            return
+        if toml:
+            from lagline.planning.coupon_read import coupon_toml
+
+            print(coupon_toml(c), end="")
+            return
+        print(f"{c.id}: {c.tip}, {c.metal} {_both(c.thickness_mm)} at {c.current_a:g} A, {c.date}")
+        for name, value in (("bench", c.bench), ("starts", c.starts), ("arc minutes", c.arc_min), ("note", c.note)):
+            if value not in (None, ""):
+                print(f"  {name}: {value:g}" if isinstance(value, int | float) else f"  {name}: {value}")
+        for name, value in measurements(c):
+            shown = _both(value) if name.endswith("_mm") and isinstance(value, float) else _word(value)
+            print(f"  {in_words(name)}: {shown}{'  (set aside)' if name in c.set_aside else ''}")
+        for act in k.acts:
+            tail = " ".join(x for x in (in_words(act.about), f"({act.why})" if act.why else "") if x)
+            print(f"  {act.at[:16].replace('T', ' ')} {act.what} {tail}".rstrip())
+
+
+@app.command("set-aside")
+def set_aside(
+    id_: Id,
+    field: Annotated[str, typer.Argument(help='The measurement: "cut 2 kerf top" (or cuts[1].kerf_top_mm).')],
+    why: Why = "",
+    as_json: AsJson = False,
+) -> None:
+    """Set a measurement aside: it stays in the book and counts no more, until taken back."""
+    with _findings(as_json):
+        from lagline.trade.set_aside import in_words
+
+        c = _desk().set_aside(id_, field, why)
+        _said(c.id, f"set aside: {', '.join(map(in_words, c.set_aside))}", as_json, set_aside=list(c.set_aside))
+
+
+@app.command("take-back")
+def take_back(
+    id_: Id,
+    field: Annotated[str, typer.Argument(help='The measurement: "cut 2 kerf top".')],
+    why: Why = "",
+    as_json: AsJson = False,
+) -> None:
+    """Count a measurement again that was set aside."""
+    with _findings(as_json):
+        from lagline.trade.set_aside import in_words
+
+        c = _desk().take_back(id_, field, why)
+        left = ", ".join(map(in_words, c.set_aside)) or "nothing"
+        _said(c.id, f"set aside: {left}", as_json, set_aside=list(c.set_aside))
+
+
+@app.command("remove")
+def remove(id_: Id, why: Why = "", as_json: AsJson = False) -> None:
+    """Mark a coupon as removed; `lagline coupon put-back` undoes it."""
+    with _findings(as_json):
+        _desk().remove(id_, why)
+        _said(id_, f"removed; `lagline coupon put-back {id_}` undoes it", as_json, removed=True)
+
+
+@app.command("put-back")
+def put_back(id_: Id, why: Why = "", as_json: AsJson = False) -> None:
+    """Put a removed coupon back."""
+    with _findings(as_json):
+        c = _desk().put_back(id_, why)
+        _said(c.id, "counts again", as_json, removed=False)
+
+
+@app.command("learned")
+def learned(kit: KitFile = None, as_json: AsJson = False) -> None:
+    """Say what the coupons teach: each figure with its 90 % limits, without any coupon and with them."""
+    with _findings(as_json):
+        from lagline.cli.report import finding_dict, show_findings
+
+        taught, findings = _desk().taught(_kit(kit))
+        if as_json:
+            rows = [_taught_dict(t) for t in taught]
+            _print({"learned": rows, "findings": [finding_dict(f) for f in findings]})
+            return
+        for t in taught:
+            _show_taught(t)
+        if not taught:
+            print("nothing learned yet: every figure is a default with its spread")
+        show_findings(findings)
+
+
+@app.command("drift")
+def drift(as_json: AsJson = False) -> None:
+    """Say whether a tip is going: its coupons on a control chart over arc minutes or starts."""
+    with _findings(as_json):
+        from lagline.cli.report import finding_dict, show_findings
+
+        found, findings = _desk().drift()
+        if as_json:
+            _print({"tips": [_drift_dict(d) for d in found], "findings": [finding_dict(f) for f in findings]})
+            return
+        for d in found:
+            _show_drift(d)
+        if not found:
+            print("no coupons yet")
+        show_findings(findings)
+
+
+@app.command("plan")
+def plan(
+    metal: Annotated[str, typer.Option(help="steel, stainless or aluminium.")],
+    thickness: Annotated[str, typer.Option(help="Scrap's thickness, e.g. 3/8.")],
+    current: Annotated[float, typer.Option(min=1, max=500, help="Amps.")],
+    tip: Annotated[str | None, typer.Option(help="Tip; default: the smallest that carries the current.")] = None,
+    units: Annotated[str, typer.Option(help="in or mm, for bare lengths and for the sheet.")] = "in",
+    gouge: Annotated[bool, typer.Option(help="Add a gouge.")] = False,
+    paper: Annotated[str, typer.Option(help="letter or a4.")] = "letter",
+    kit: KitFile = None,
+    out: Annotated[Path | None, typer.Option(help="Folder for coupon.pdf: the scrap at full scale and a form.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say what to cut on a scrap in five minutes: the paces that teach most now, and what to measure."""
+    with _findings(as_json):
+        from lagline.cli.report import finding_dict, show_findings
+        from lagline.planning.fields import choice, read_thickness
+        from lagline.planning.kit_file import METALS
+        from lagline.records.errors import refuse
+
+        bench = _kit(kit)
+        metal = choice(*METALS)(metal, "--metal")
+        units = choice("in", "mm")(units, "--units")
+        paper = choice("letter", "a4")(paper, "--paper")
+        mm, notes = read_thickness(thickness, metal, "none", units, "--thickness")
+        tips = bench.torch.tips
+        if tip is None:
+            fit = [t for t in tips if t.max_current_a >= current]
+            if not fit:
+                most = f"up to {tips[-1].max_current_a:g} A, or name the tip"
+                raise refuse("no-tip", "--current", f"no tip of {bench.name} carries {current:g} A", most)
+            tip = fit[0].name
+        made = _desk().plan(bench, metal, mm, current, tip, gouge=gouge)
+        written = _sheets(made, bench, units, paper, out) if out is not None else ()
+        if as_json:
+            found = [finding_dict(f) for f in (*notes, *made.findings)]
+            _print(asdict(made) | {"findings": found, "files": [str(p) for p in written]})
+            return
+        _show_plan(made, units)
+        show_findings((*notes, *made.findings))
+        for path in written:
+            print(path)
+
+
+# ---- inside ----
+
+
+@contextlib.contextmanager
+def _findings(as_json: bool) -> Iterator[None]:
+    """Show why an input cannot be used, in the form that was asked for, and end with status 2."""
+    from lagline.records.errors import LaglineError
+
+    try:
+        yield
+    except LaglineError as error:
+        from lagline.cli.report import show_findings
+
+        show_findings(error.findings, as_json=as_json)
+        raise typer.Exit(UNUSABLE) from None
+
+
+def _desk() -> CouponDesk:
+    from lagline.desk.coupon_desk import CouponDesk
+
+    return CouponDesk()
+
+
+def _kit(given: Path | None, beside: Path | None = None) -> Kit:
+    """The kit named, else kit.toml beside the coupon file or in this folder, else the built-in one."""
+    from lagline.desk.planner import find_kit
+
+    found, _ = find_kit(beside if beside is not None else Path("coupon.toml"), given)
+    return found
+
+
+def _print(value: object) -> None:
+    print(json.dumps(value, indent=2, ensure_ascii=False))
+
+
+def _said(id_: str, message: str, as_json: bool, **values: object) -> None:
+    if as_json:
+        _print({"id": id_} | values)
+    else:
+        print(f"{id_}: {message}")
+
+
+def _both(mm: float) -> str:
+    """A measured length: decimal inches, as they are finer here than a fraction, and millimetres."""
+    return f"{mm / 25.4:.3f} in ({mm:.2f} mm)"
+
+
+def _word(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, int | float) else str(value)
+
+
+def _coupon_dict(c: Coupon) -> dict[str, Any]:
+    out = asdict(c)
+    for cut in out["cuts"]:
+        cut["dross"] = str(cut["dross"]) if cut["dross"] is not None else None
+    return out
+
+
+def _kept_dict(k: Any) -> dict[str, Any]:
+    return _coupon_dict(k.coupon) | {
+        "replaces": k.replaces, "replaced_by": k.replaced_by, "removed": k.removed, "acts": [asdict(a) for a in k.acts],
+    }  # fmt: skip
+
+
+def _show_entered(entered: Entered, as_json: bool) -> None:
+    from lagline.cli.report import finding_dict, show_findings
+
+    if as_json:
+        found: list[dict[str, str]] = [finding_dict(f) for f in entered.findings]
+        _print(_coupon_dict(entered.coupon) | {"findings": found})
+        return
+    print(f"kept as {entered.coupon.id}")
+    show_findings(entered.findings)
+
+
+def _figure(f: Figure) -> str:
+    """A figure in shop terms."""
+    if f.unit == "mm":
+        return f"{f.value / 25.4:.3f} in ({f.low / 25.4:.3f} to {f.high / 25.4:.3f}); {f.value:.2f} mm"
+    if f.unit == "mm/s":
+        k = 60 / 25.4
+        return f"{f.value * k:.0f} in/min ({f.low * k:.0f} to {f.high * k:.0f}); {f.value:.1f} mm/s"
+    return f"{f.value:.1f} ({f.low:.1f} to {f.high:.1f}) {f.unit}"
+
+
+def _width(f: Figure) -> float:
+    """Width of a spread: as a factor for paces, which spread that way, else plain."""
+    return math.log(f.high / f.low) if f.unit == "mm/s" and f.low > 0 else f.high - f.low
+
+
+def _show_taught(t: Taught) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    b = t.belief
+    print(f"{b.tip}, {b.metal}, shown at {_both(t.thickness_mm)} and {t.current_a:g} A, from {', '.join(b.coupons)}")
+    table = Table(box=None, pad_edge=False)
+    for head in ("", "without coupons", "now", "spread left"):
+        table.add_column(head, overflow="fold")
+    for name, was, now in t.rows:
+        left = f"{_width(now) / _width(was):.0%}" if _width(was) else ""
+        table.add_row(name, _figure(was), _figure(now), left)
+    Console().print(table)
+
+
+def _taught_dict(t: Taught) -> dict[str, Any]:
+    def one(f: Figure) -> dict[str, object]:
+        return {"value": f.value, "low": f.low, "high": f.high, "basis": str(f.basis), "source": f.source}
+
+    rows = {
+        f"{name.replace(' ', '_')}_{now.unit.replace('/', '_')}": {"without_coupons": one(was), "now": one(now)}
+        for name, was, now in t.rows
+    }
+    b = t.belief
+    head = {"tip": b.tip, "metal": b.metal, "coupons": list(b.coupons)}
+    return head | {"thickness_mm": t.thickness_mm, "current_a": t.current_a, "figures_90_percent": rows}
+
+
+def _show_drift(d: TipDrift) -> None:
+    print(
+        f"tip {d.tip}, {d.metal} {_both(d.thickness_mm)}, {d.current_a:g} A: {len(d.coupons)} "
+        f"{'coupon' if len(d.coupons) == 1 else 'coupons'} over {d.along}"
+    )
+    for name, c in d.charts:
+        if not c.points:
+            print(f"  {name}: not measured")
+            continue
+        values = " ".join(f"{p.value:.2f}" for p in c.points[-8:])
+        word = "GOING" if c.signal is not None else "steady" if len(c.points) > 1 else "first coupon"
+        print(f"  {name}: {values}; sum {c.sum:.1f} of {c.decision:g}: {word}")
+
+
+def _drift_dict(d: TipDrift) -> dict[str, Any]:
+    charts = {
+        name: {"points": [asdict(p) for p in c.points], "sum_sd": c.sum, "decision_sd": c.decision, "signal": c.signal}
+        for name, c in d.charts
+    }
+    return {
+        "tip": d.tip, "metal": d.metal, "thickness_mm": d.thickness_mm, "current_a": d.current_a, "along": d.along,
+        "coupons": list(d.coupons), "charts": charts, "kerf_limit_mm": d.limit_mm,
+        "kerf_limit_at": asdict(d.reach) if d.reach is not None else None,
+    }  # fmt: skip
+
+
+def _show_plan(made: CouponPlan, units: str) -> None:
+    from lagline.records.length import show_length, show_pace
+
+    inches = f"{made.length_mm / 25.4:g} in" if units == "in" else show_length(made.length_mm, "mm")
+    print(f"coupon: tip {made.tip}, {made.metal} {_both(made.thickness_mm)} at {made.current_a:g} A")
+    for c in made.cuts[:2]:
+        print(f"  cut {c.number}: {inches} in {c.seconds:.1f} s, {show_pace(c.pace_mm_s, units)}: {c.teaches}")
+    print("  cut 3, by what hangs under the first two:")
+    for t in sorted(made.thirds, key=lambda t: -t.chance):
+        print(f"    {t.first}, then {t.second}: {inches} in {t.cut.seconds:.1f} s, {show_pace(t.cut.pace_mm_s, units)}")
+    if made.turn_mm:
+        arm = show_length(made.turn_mm / 2, units, 32)
+        print(f"  circle: arm {arm} pivot to tip; measure disc and hole")
+    extra = [w for w, yes in (("one pierce, its crater across", made.pierce), ("one gouge", made.gouge)) if yes]
+    if extra:
+        print(f"  {', '.join(extra)}")
+    print(f"  spread of the clean pace afterwards: about {made.left:.0%} of today's")
+
+
+def _sheets(made: CouponPlan, kit: Kit, units: str, paper: str, out: Path) -> tuple[Path, ...]:
+    """Write the coupon's sheets: the scrap at full scale, order of work and form."""
+    from lagline.desk.coupon_sheet import sheet_pdf
+    from lagline.desk.planner import write_files
+
+    return write_files({"coupon.pdf": sheet_pdf(made, kit, units, paper)}, out)

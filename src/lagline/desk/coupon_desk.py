@@ -1,0 +1,220 @@
+"""Coupons at the desk: entered, corrected, set aside, what they teach, whether a tip is going. For command and page."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from lagline.book.coupons import CouponBook, KeptCoupon, same_measured
+from lagline.book.shelf import default_folder
+from lagline.planning.coupon_read import coupon_from_fields, coupon_from_form, read_coupon
+from lagline.records.coupon import Belief, Coupon, Learned
+from lagline.records.errors import LaglineError
+from lagline.records.figure import Figure
+from lagline.records.finding import Finding, Severity, sort_findings
+from lagline.records.kit import Kit
+from lagline.trade.set_aside import in_words, measurements, without_set_aside
+from lagline.trade.tip_drift import TipDrift, drift_findings, drifts
+
+if TYPE_CHECKING:
+    from lagline.planning.coupon_plan import CouponPlan
+
+
+@dataclass(frozen=True, slots=True)
+class Entered:
+    """A coupon as it was kept, and what was noticed about it."""
+
+    coupon: Coupon
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """What the coupons of one tip and metal changed, at the plate and current of the last: figures by name
+    (``kerf``, ``guide on kept part`` ...), as they were without any coupon and as they are now."""
+
+    belief: Belief
+    thickness_mm: float
+    current_a: float
+    rows: tuple[tuple[str, Figure, Figure], ...]
+
+
+class CouponDesk:
+    """The coupons of one data folder (the shelf's unless told)."""
+
+    def __init__(self, root: Path | None = None) -> None:
+        self.book = CouponBook(root if root is not None else default_folder())
+
+    # ---- entering ----
+
+    def add_file(self, path: Path, kit: Kit | None = None, *, replaces: str | None = None) -> Entered:
+        """Read a coupon file and keep it. Errors: LaglineError for what cannot be true or cannot be kept."""
+        return self._keep(*read_coupon(path, kit), replaces)
+
+    def add_fields(
+        self, data: Mapping[str, object], name: str, kit: Kit | None = None, *, replaces: str | None = None
+    ) -> Entered:
+        """Keep a coupon given as named values. Errors as :meth:`add_file`."""
+        return self._keep(*coupon_from_fields(data, name, kit), replaces)
+
+    def add_form(
+        self,
+        form: Mapping[str, str],
+        kit: Kit | None = None,
+        *,
+        replaces: str | None = None,
+        today: datetime.date | None = None,
+    ) -> Entered:
+        """Keep a coupon given as the texts of a form (see ``coupon_read.coupon_from_form``). Errors as above."""
+        return self._keep(*coupon_from_form(form, kit, today), replaces)
+
+    def _keep(self, coupon: Coupon, findings: tuple[Finding, ...], replaces: str | None) -> Entered:
+        if replaces is None and (twin := next((c for c in self.book.coupons() if same_measured(c, coupon)), None)):
+            say = f"says the same as {twin.id}; was it entered twice?"
+            ask = "kept as given; remove one if so"
+            findings = (*findings, Finding("coupon-same", Severity.CAUTION, "coupon", say, ask))
+        return Entered(self.book.add(coupon, replaces=replaces), findings)
+
+    # ---- looking ----
+
+    def standing(self) -> tuple[Coupon, ...]:
+        """Return the coupons that count."""
+        return self.book.coupons()
+
+    def all(self) -> tuple[KeptCoupon, ...]:
+        """Return every coupon ever entered."""
+        return self.book.all()
+
+    def show(self, id_: str) -> KeptCoupon:
+        """Return one coupon with its history. Errors: LaglineError for an unknown id."""
+        return self.book.get(id_)
+
+    # ---- changing, each by a row of its own that can be taken back ----
+
+    def set_aside(self, id_: str, field: str, why: str = "") -> Coupon:
+        """Set a measurement aside (``cut 1 kerf top``)."""
+        return self.book.set_aside(id_, field, why)
+
+    def take_back(self, id_: str, field: str, why: str = "") -> Coupon:
+        """Count a measurement again."""
+        return self.book.take_back(id_, field, why)
+
+    def remove(self, id_: str, why: str = "") -> None:
+        """Mark a coupon as removed."""
+        self.book.remove(id_, why)
+
+    def put_back(self, id_: str, why: str = "") -> Coupon:
+        """Take a removal back."""
+        return self.book.put_back(id_, why)
+
+    # ---- learning ----
+
+    def learned_for(self, kit: Kit) -> tuple[Learned, tuple[Finding, ...]]:
+        """Return what the coupons of a kit's bench teach, one belief per tip and metal.
+
+        A book that cannot be read is a caution, not an error: planning goes on with the defaults, and says so.
+        """
+        try:
+            coupons = self.book.coupons()
+        except LaglineError as e:
+            return Learned(), tuple(
+                replace(f, severity=Severity.CAUTION, message=f"{f.message}; planned without your coupons")
+                for f in e.findings
+            )
+        return learned_from(coupons, kit)
+
+    def taught(self, kit: Kit) -> tuple[tuple[Taught, ...], tuple[Finding, ...]]:
+        """Return what changed by the coupons, before and after. Errors: LaglineError when the book cannot be read."""
+        learned, findings = learned_from(self.book.coupons(), kit)
+        return tuple(_taught(kit, b) for b in learned.beliefs), findings
+
+    def plan(
+        self, kit: Kit, metal: str, thickness_mm: float, current_a: float, tip: str, *, gouge: bool = False
+    ) -> CouponPlan:
+        """Return the next coupon to cut, given what is known already. Errors: LaglineError for an unknown tip."""
+        from lagline.planning.coupon_plan import plan_coupon
+
+        learned, findings = self.learned_for(kit)
+        made = plan_coupon(kit, metal, thickness_mm, current_a, tip, learned.of(tip, metal), gouge)
+        return replace(made, findings=(*made.findings, *findings))
+
+    def drift(self) -> tuple[tuple[TipDrift, ...], tuple[Finding, ...]]:
+        """Return the charts of every tip and what they say. Errors: LaglineError when the book cannot be read."""
+        found = drifts(self.book.coupons())
+        return found, drift_findings(found)
+
+
+def learned_for(kit: Kit, root: Path | None = None) -> tuple[Learned, tuple[Finding, ...]]:
+    """Return what the book's coupons teach about a kit; see :meth:`CouponDesk.learned_for`."""
+    try:
+        desk = CouponDesk(root)
+    except LaglineError as e:  # an address that is none
+        return Learned(), tuple(replace(f, severity=Severity.CAUTION) for f in e.findings)
+    return desk.learned_for(kit)
+
+
+def learned_from(coupons: tuple[Coupon, ...], kit: Kit) -> tuple[Learned, tuple[Finding, ...]]:
+    """Return what coupons teach about a kit. Those of a bench of another name are left out and named.
+
+    A coupon without a bench counts for every kit that has its tip.
+    """
+    mine = tuple(c for c in coupons if c.bench in ("", kit.name))
+    findings: list[Finding] = []
+    if others := sorted({c.bench for c in coupons} - {"", kit.name}):
+        n = sum(c.bench in others for c in coupons)
+        say = f"{n} {'coupon is' if n == 1 else 'coupons are'} of {', '.join(others)} and not used for {kit.name}"
+        findings.append(Finding("coupons-of-others", Severity.NOTE, "book", say, "the kit's name says whose they are"))
+    tips = {t.name for t in kit.torch.tips}
+    counted = tuple(without_set_aside(c) for c in mine if measurements(without_set_aside(c)))
+    pairs = sorted({(c.tip, c.metal) for c in counted if c.tip in tips})
+    if not counted:
+        return Learned(), tuple(findings)
+    from lagline.trade.coupon_fit import believe
+
+    beliefs = []
+    for tip, metal in pairs:
+        belief, found = believe(kit, tip, metal, counted)
+        beliefs.append(belief)
+        findings.extend(found)
+    told = (replace(f, where=in_words(f.where), message=in_words(f.message)) for f in findings)
+    return Learned(tuple(beliefs)), sort_findings(told)
+
+
+def _taught(kit: Kit, belief: Belief) -> Taught:
+    from lagline.trade.coupon_fit import believe
+    from lagline.trade.coupon_predict import sight
+
+    before, _ = believe(kit, belief.tip, belief.metal, ())
+    at = dict(belief.reference)
+    thickness, current = at["thickness_mm"], at["current_a"]
+    told = [_figures(sight(kit, b), thickness, current) for b in (before, belief)]
+    rows = tuple((name, was, now) for (name, was), (_, now) in zip(*told, strict=True))
+    return Taught(belief, thickness, current, rows)
+
+
+def _figures(s: object, thickness_mm: float, current_a: float) -> list[tuple[str, Figure]]:
+    from lagline.trade import coupon_predict as p
+
+    assert isinstance(s, p.Sight)
+    c = s.at(thickness_mm, current_a)
+    mid = p.mid_pace(s, c)
+    slow, fast, sever = p.edges(s, c)
+    kept, drop = p.offsets(s, c)
+    right, left = p.bevels(s)
+    return [
+        ("pace", mid),
+        ("slow dross below", slow),
+        ("fast dross above", fast),
+        ("not through above", sever),
+        ("kerf", p.kerf(s, c)),
+        ("cup radius", p.cup(s)),
+        ("guide on kept part", kept),
+        ("guide on drop", drop),
+        ("bevel right", right),
+        ("bevel left", left),
+        ("lag", p.lag(s, c, mid.value)),
+        ("crater radius", p.crater_radius(s, thickness_mm)),
+    ]
