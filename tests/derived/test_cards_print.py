@@ -15,7 +15,7 @@ import ezdxf
 import pdfplumber
 import pytest
 from pypdf import PdfReader
-from shapely.geometry import Polygon
+from shapely.geometry import Point, Polygon
 
 from lagline.cards import bench_card, dxf_out, plan_json, templates, typeset
 from lagline.cards.why import runs, why
@@ -177,9 +177,11 @@ def test_scale_holds_over_250_mm():
 
 @pytest.mark.parametrize(("w", "h", "paper"), [(600, 400, "a4"), (430, 260, "letter"), (150, 900, "letter")])
 def test_tiles_cover_the_template_once_and_hold_only_their_own_lines(w, h, paper):
-    data = templates.template_data(big_template(w, h), paper)
+    plan = big_template(w, h)
+    data = templates.template_data(plan, paper)
     fw, fh = data["frame"]
-    whole = templates.templates(big_template(w, h))[0]
+    whole = templates.laid_out(templates.templates(plan)[0], (fw, fh))
+    w, h = whole.size
     places = templates.tiles(whole.size, (fw, fh))
     assert len(places) == len(data["sheets"])
     lines = 0.0
@@ -198,8 +200,9 @@ def test_tiles_cover_the_template_once_and_hold_only_their_own_lines(w, h, paper
     from shapely import union_all
 
     assert union_all(covered).covers(Polygon([(0, 0), (w, 0), (w, h), (0, h)]))
-    pdf = templates.pdf(big_template(w, h), paper)
+    pdf = templates.pdf(plan, paper)
     assert len(PdfReader(io.BytesIO(pdf)).pages) == len(places)
+    assert len(places) <= len(templates.tiles((h, w), (fw, fh)))  # the other way round takes no fewer
 
 
 def test_template_is_labelled_and_the_printer_told_not_to_scale():
@@ -212,6 +215,23 @@ def test_template_is_labelled_and_the_printer_told_not_to_scale():
     assert "OUTSIDE" in text
     assert "100 mm" in text
     assert "4 in" in text
+
+
+@pytest.mark.parametrize("rub", ["outside", "inside"])
+@pytest.mark.parametrize("way", [1, -1])
+def test_the_word_cup_is_on_the_side_the_cup_rubs(rub, way):
+    plan = big_template(100, 80)
+    steps = tuple(
+        replace(s, guide=replace(s.guide, rub=rub, edge=s.guide.edge[::way]))
+        if isinstance(s.guide, TemplateGuide)
+        else s
+        for s in plan.steps
+    )
+    data = templates.template_data(replace(plan, steps=steps), "letter")
+    ((line,), cup) = data["sheets"][0]["lines"], data["sheets"][0]["cup"]
+    assert Polygon(line).contains(Point(cup)) == (rub == "inside")
+    # the middle of this edge is a corner, where the word comes nearer
+    assert 2 < Polygon(line).exterior.distance(Point(cup)) <= templates.CUP_OFF_MM
 
 
 def test_no_template_no_file():

@@ -11,7 +11,7 @@ from lagline.records.plan import Clock, Plan, Setting, Start, Step, Verdict
 
 MM_PT = 72 / 25.4
 MARGIN_MM, GUTTER_MM, HEAD_FOOT_MM = 11.0, 5.0, 28.0
-ABOVE_MM, KEYS_MM, SMALLS_MM = 10.2, 12.8, 14.9  # title, large and small numbers, with the air below them
+ABOVE_MM, KEYS_MM, SMALLS_MM = 11.2, 12.8, 14.9  # title, large and small numbers, with the air below them
 LEAST_PT = 8.0  # nothing on a set-up is smaller
 KEY_COLUMNS, SMALL_COLUMNS = (1.2, 1.0, 0.8), (1.55, 0.8, 1.0, 0.8)
 COLUMN_GAP_MM = 2.0
@@ -33,7 +33,10 @@ def setup_data(plan: Plan, step: Step, paper: str) -> dict[str, object]:
     count = f"{step.group} of {step.of}" if step.of > 1 else ""
     aside = text_width(count, 8) if go else text_width("NO-GO", 9) + 7
     room = wide * MM_PT - text_width(str(step.number), 18) - aside - 2 * 2.5 * MM_PT
-    lines, size, share = _fit(_lines(plan, step, verdict), wide, tall)
+    smalls = _columns(_smalls(plan, step, setting, clock, verdict), wide, SMALL_COLUMNS, 11)
+    broken = any(text_width(str(k[1]), LEAST_PT) > _column_pt(wide, SMALL_COLUMNS, i) for i, k in enumerate(smalls))
+    over = LEAST_PT * (CAPITAL + LEADING) / MM_PT if broken else 0.0
+    lines, size, share = _fit(_lines(plan, step, verdict), wide, tall - over)
     return {
         "number": step.number,
         "title": step.title,
@@ -43,7 +46,7 @@ def setup_data(plan: Plan, step: Step, paper: str) -> dict[str, object]:
         "svg": step_svg(plan, step.number, paper=True),
         "share": share,
         "keys": _columns(_keys(plan, step, setting), wide, KEY_COLUMNS, 17),
-        "smalls": _columns(_smalls(plan, step, setting, clock, verdict), wide, SMALL_COLUMNS, 11),
+        "smalls": smalls,
         "lines": lines,
         "lines_pt": size,
     }
@@ -51,10 +54,15 @@ def setup_data(plan: Plan, step: Step, paper: str) -> dict[str, object]:
 
 def _columns(rows: list[list[str]], wide: float, columns: tuple[float, ...], size: float) -> list[list[object]]:
     """Return label, text, its size, and what stands under it."""
-    free = (wide - COLUMN_GAP_MM * (len(columns) - 1)) * MM_PT / sum(columns)
     return [
-        [r[0], r[1], fitted(r[1], free * columns[i % len(columns)], size, LEAST_PT), *r[2:]] for i, r in enumerate(rows)
+        [r[0], r[1], fitted(r[1], _column_pt(wide, columns, i), size, LEAST_PT), *r[2:]] for i, r in enumerate(rows)
     ]
+
+
+def _column_pt(wide: float, columns: tuple[float, ...], i: int) -> float:
+    """Return the width of the column that item ``i`` stands in [pt]."""
+    free = (wide - COLUMN_GAP_MM * (len(columns) - 1)) * MM_PT / sum(columns)
+    return free * columns[i % len(columns)]
 
 
 def _fit(lines: list[str], wide: float, tall: float) -> tuple[list[str], float, float]:

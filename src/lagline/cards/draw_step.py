@@ -55,9 +55,12 @@ def drop_band(plan: Plan, step: Step, width: float) -> BaseGeometry:
     """Return the strip of waste along this pass, on its drop side: hatched heavy."""
     if not step.path:
         return Polygon()
-    near = chain_line(step.line, scene.FLAT_MM).buffer(width, cap_style="flat")
+    line = chain_line(step.line, scene.FLAT_MM)
+    # round a loop, inside and outside say which side is which; an open line is taken on the hand away from the part
+    away = width if step.kept_side == "right" else -width
+    near = line.buffer(width) if words.goes_round(step) else line.buffer(away, single_sided=True)
     inside = scene.loop_area(plan, step)
-    waste = shapely.clip_by_rect(scene.waste_area(plan, step.plate), *near.bounds)
+    waste = scene.clipped(scene.waste_area(plan, step.plate), near.bounds)
     near = near.intersection(inside) if scene.is_inside(scene.cut_of(plan, step)) else near - inside
     return near.intersection(waste)
 
@@ -74,8 +77,8 @@ def step_picture(plan: Plan, number: int, *, paper: bool) -> Picture:
 
     gone = scene.fallen(plan, step.plate, number, view)
     areas = {i: a for i, a in scene.part_areas(plan, step.plate).items() if scene.meets(a.bounds, view)}
-    band = _less(shapely.clip_by_rect(drop_band(plan, step, 3.2 * u), *view), gone)
-    waste = _less(shapely.clip_by_rect(scene.waste_area(plan, step.plate), *view), gone)
+    band = _less(scene.clipped(drop_band(plan, step, 3.2 * u), view), gone)
+    waste = _less(scene.clipped(scene.waste_area(plan, step.plate), view), gone)
     _background(sheet, plan, step, u, waste, band)
     for i in areas:
         face = ink.kept if i == step.placed else ink.part

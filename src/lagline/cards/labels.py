@@ -178,14 +178,7 @@ class Labels:
             return None
         self._draw_waiting()
         small, here = self.raster.part(area.bounds)
-        bad = ~small.fill(area) | self._area[here] | (self._length[here] > 0)
-        rows, columns = small.shape
-        for x0, y0, x1, y1 in self._blocked:
-            i0, i1 = (min(max(v, 0), columns) for v in (math.floor((x0 - small.x) / small.cell),
-                                                        math.ceil((x1 - small.x) / small.cell)))  # fmt: skip
-            j0, j1 = (min(max(v, 0), rows) for v in (math.floor((y0 - small.y) / small.cell),
-                                                     math.ceil((y1 - small.y) / small.cell)))  # fmt: skip
-            bad[j0:j1, i0:i1] = True
+        bad = ~small.fill(area) | self._area[here] | (self._length[here] > 0) | self._taken(small)
         table = summed(bad)
         w, h = _half(text, size, upright)
         for air in (1.2, 0.6, 0.25, 0.0):
@@ -195,13 +188,24 @@ class Labels:
                 return small.middle(*at, tall, wide)
         return None
 
+    def _taken(self, squares: Raster) -> NDArray[np.bool_]:
+        """Return the squares that texts touch."""
+        rows, columns = squares.shape
+        out = np.zeros(squares.shape, dtype=bool)
+        low = np.floor((self._blocked[:, :2] - (squares.x, squares.y)) / squares.cell)
+        high = np.ceil((self._blocked[:, 2:] - (squares.x, squares.y)) / squares.cell)
+        ends = np.clip(np.hstack([low, high]), 0, (columns, rows, columns, rows)).astype(np.int64)
+        for i0, j0, i1, j1 in ends.tolist():
+            out[j0:j1, i0:i1] = True
+        return out
+
     def depth(self, area: BaseGeometry) -> Point | None:
         """Return a point well inside an area and off what covers it, None for an area of no size."""
         if area.is_empty or area.area <= 0:
             return None
         small, here = self.raster.part(area.bounds)
         inside = small.fill(area)
-        for bad in (~inside | self._area[here], ~inside):
+        for bad in (~inside | self._area[here] | self._taken(small), ~inside):
             table = summed(bad)
             for side in (24, 16, 12, 8, 6, 4, 3, 2, 1):
                 at = clear_block(table, side, side)

@@ -11,7 +11,7 @@ from typing import TypeVar, cast
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, MultiLineString, Polygon
+from shapely.geometry import LineString, MultiLineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from lagline.cards.raster import Floats, crossings, edges
@@ -126,7 +126,14 @@ def fallen(plan: Plan, plate: int, before: int, view: Box | None = None) -> Base
     holes already drilled; with ``view`` only of that window."""
     areas = [a for n, a in frees(plan, plate) if n < before and (view is None or meets(a.bounds, view))]
     gone: BaseGeometry = joined(areas)
-    return gone if view is None or gone.is_empty else shapely.clip_by_rect(gone, *view)
+    return gone if view is None or gone.is_empty else clipped(gone, view)
+
+
+def clipped(area: BaseGeometry, view: Box) -> BaseGeometry:
+    """Return the part of an area in a window."""
+    # the quick clipping may leave an area that touches itself, which later steps read wrongly
+    quick: BaseGeometry = shapely.clip_by_rect(area, *view)
+    return quick if quick.is_valid else area.intersection(box(*view))
 
 
 def meets(a: Box, b: Box) -> bool:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -12,13 +11,17 @@ from shapely.geometry import LineString, Polygon, box
 
 from lagline.cards import words
 from lagline.cards.typeset import page, to_pdf
+from lagline.cards.widths import fitted
 from lagline.records.geometry import Point
 from lagline.records.plan import Plan, Step, TemplateGuide
+from lagline.shapes.region import chain_line
 
 EDGE_MM = 10.0  # margin no printer needs more of
 OVERLAP_MM = 12.0
 FOOT_MM = 26.0  # strip at the sheet's foot for the label
 BAR_MM, BAR_IN_MM = 100.0, 101.6
+CUP_OFF_MM = 6.0
+MM_PT = 72 / 25.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +31,7 @@ class Template:
     guide: TemplateGuide
     edge: tuple[Point, ...]
     steps: tuple[Step, ...]
+    turned: bool = False
 
     @property
     def size(self) -> tuple[float, float]:
@@ -49,6 +53,14 @@ def templates(plan: Plan) -> tuple[Template, ...]:
         x0, y0 = min(p[0] for p in points), min(p[1] for p in points)
         out.append(Template(guide, tuple((x - x0, y - y0) for x, y in points), tuple(steps)))
     return tuple(out)
+
+
+def laid_out(template: Template, frame: tuple[float, float]) -> Template:
+    """Return the template as it lies on the paper: turned a quarter anticlockwise when that takes fewer sheets."""
+    turned = Template(
+        template.guide, tuple((template.size[1] - y, x) for x, y in template.edge), template.steps, not template.turned
+    )
+    return turned if len(tiles(turned.size, frame)) < len(tiles(template.size, frame)) else template
 
 
 def tiles(size: tuple[float, float], frame: tuple[float, float]) -> tuple[tuple[int, int, Point], ...]:
@@ -81,15 +93,46 @@ def _pieces(line: LineString, at: Point, frame: tuple[float, float]) -> list[lis
     return out
 
 
-def _inside(edge: Sequence[Point], closed: bool, at: Point, frame: tuple[float, float]) -> Point | None:
-    """Return where on the sheet the template's own board lies, for the word on it."""
-    if not closed:
+def _inside(t: Template, at: Point, frame: tuple[float, float]) -> list[object] | None:
+    """Return where on the sheet the word inside a closed template goes, the word, and its size [pt]."""
+    if not t.guide.closed:
         return None
-    seen = Polygon(edge).intersection(box(at[0], at[1], at[0] + frame[0], at[1] + frame[1]))
+    seen = Polygon(t.edge).intersection(box(at[0], at[1], at[0] + frame[0], at[1] + frame[1]))
     if seen.area < 400:
         return None
     spot = shapely.point_on_surface(seen)
-    return spot.x - at[0], frame[1] - (spot.y - at[1])
+    across = seen.intersection(LineString([(at[0], spot.y), (at[0] + frame[0], spot.y)]))
+    word = t.guide.id if t.guide.rub == "outside" else "opening"
+    room = max(g.length for g in shapely.get_parts(across)) * MM_PT - 14
+    return [spot.x - at[0], frame[1] - (spot.y - at[1]), word, fitted(word, room, 14, 7)]
+
+
+def _cup_side(t: Template) -> int:
+    """Return on which side of the edge, along its points, the cup rubs: 1 for the left, -1 for the right."""
+    if t.guide.closed:
+        ring = Polygon(t.edge)
+        return 1 if ring.exterior.is_ccw == (t.guide.rub == "inside") else -1
+    # an open edge: the torch runs on the cup's side
+    edge = LineString(t.guide.edge)
+    ahead = edge.interpolate(0.5, normalized=True)
+    behind = edge.interpolate(max(0.0, edge.length / 2 - 1.0))
+    path = chain_line(t.steps[0].path, 0.1)
+    torch = path.interpolate(path.project(ahead))
+    cross = (ahead.x - behind.x) * (torch.y - behind.y) - (ahead.y - behind.y) * (torch.x - behind.x)
+    return 1 if cross > 0 else -1
+
+
+def _cup(pieces: list[list[list[float]]], side: int) -> list[float] | None:
+    """Return where on the sheet the word on the cup's side goes: off the middle of the longest piece of edge."""
+    if not pieces:
+        return None
+    line = max((LineString(p) for p in pieces), key=lambda g: g.length)
+    if line.length < 30:
+        return None
+    a, b = (line.interpolate(line.length / 2 + d) for d in (-1.0, 1.0))
+    dx, dy = (b.x - a.x) / 2, (b.y - a.y) / 2
+    # sheet millimetres run down, so left of travel is the other hand
+    return [(a.x + b.x) / 2 + side * CUP_OFF_MM * dy, (a.y + b.y) / 2 - side * CUP_OFF_MM * dx]
 
 
 def _words(plan: Plan, t: Template) -> list[str]:
@@ -99,12 +142,15 @@ def _words(plan: Plan, t: Template) -> list[str]:
     blank = plan.blanks[plan.layout.placed[first.placed].part]
     numbers = ", ".join(str(s.number) for s in t.steps[:8]) + (" ..." if len(t.steps) > 8 else "")
     cup, half = setting.cup_radius_mm.value, setting.kerf_mm.value / 2
-    board = "the board is what lies inside the line" if t.guide.rub == "outside" else "the board is what lies outside"
+    board = "inside the line" if t.guide.rub == "outside" else "outside the line"
+    if not t.guide.closed:
+        board = 'away from the word "cup"'
+    name = "" if t.guide.id.startswith(blank.part.name) else f": {blank.part.name}"
     return [
-        f"Template {t.guide.id}: {blank.part.name}, make 1, used {len(t.steps)} time{'s' * (len(t.steps) > 1)} "
-        f"(set-ups {numbers})",
+        f"Template {t.guide.id}{name}, make 1, used {len(t.steps)} time{'s' * (len(t.steps) > 1)} (set-ups {numbers})",
         f"Made for cup radius {words.both(cup, units)} and half kerf {half:.1f} mm: edge "
-        f"{abs(t.guide.inset_mm.value):.1f} mm from the cut line. The cup rubs the {t.guide.rub.upper()}; {board}.",
+        f"{abs(t.guide.inset_mm.value):.1f} mm from the cut line. The cup rubs the {t.guide.rub.upper()}; "
+        f"the board lies {board}.",
         "Hold it down with magnets, screws in the drop, or clamps out of the cup's way. Board of wood, phenolic or "
         "thick aluminium, no thinner than the cup needs to rub.",
     ]
@@ -119,16 +165,20 @@ def template_data(plan: Plan, paper: str) -> dict[str, object] | None:
     frame = (width - 2 * EDGE_MM, height - 2 * EDGE_MM - FOOT_MM)
     sheets = []
     for t in found:
+        t = laid_out(t, frame)
         line = LineString(t.edge)
+        side = _cup_side(t)
         here = tiles(t.size, frame)
         rows, columns = max(r for r, _, _ in here), max(c for _, c, _ in here)
         for r, c, at in here:
+            pieces = _pieces(line, at, frame)
+            where = f", row {r} of {rows} from the bottom, column {c} of {columns} from the left"
             sheets.append(
                 {
-                    "name": f"{t.guide.id}, row {r} of {rows} from the bottom, column {c} of {columns} from the left",
-                    "lines": _pieces(line, at, frame),
-                    "word": _inside(t.edge, t.guide.closed, at, frame),
-                    "inside": t.guide.id if t.guide.rub == "outside" else f"{t.guide.id} opening",
+                    "name": t.guide.id + (where if len(here) > 1 else ", one sheet"),
+                    "lines": pieces,
+                    "word": _inside(t, at, frame),
+                    "cup": _cup(pieces, side),
                     "label": _words(plan, t),
                     "joins": {"left": c > 1, "right": c < columns, "bottom": r > 1, "top": r < rows},
                 }
