@@ -49,16 +49,17 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """A shaded range between two chains of points with the same x."""
+    """A shaded range between two chains of points with the same x; ``spread`` ones belong to the best line."""
 
     name: str
     low: tuple[Pair, ...]
     high: tuple[Pair, ...]
+    spread: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Dot:
-    """A measured point with its whisker; ``odd`` ones are ringed and named, ``aside`` ones are hollow."""
+    """A measured point with its whisker and a letter; ``odd`` ones are ringed, ``aside`` ones are hollow."""
 
     x: float
     y: float
@@ -67,6 +68,7 @@ class Dot:
     high: float | None = None
     odd: bool = False
     aside: bool = False
+    mark: str = ""
 
 
 def round_ticks(low: float, high: float, most: int = 6) -> tuple[float, ...]:
@@ -198,9 +200,10 @@ def chart(
     names: list[tuple[str, Pair, str]] = []
     for band in bands:
         low, high = ([(a, min(max(b, y.low), y.high)) for a, b in chain] for chain in (band.low, band.high))
-        p.sheet.polygon([p.at(q) for q in (*low, *reversed(high))], "band", ink.guide_face, fill_opacity=0.75)
+        face, share = (ink.cut, 0.2) if band.spread else (ink.guide_face, 0.75)
+        p.sheet.polygon([p.at(q) for q in (*low, *reversed(high))], "band", face, fill_opacity=share)
     p.frame()
-    for band in bands:
+    for band in (b for b in bands if b.name):
         top = p.at((x.high, min(band.high[-1][1], y.high)))[1]
         p.word(band.name, (p.right - 5, top - SMALL * 0.75), SMALL, ink.guide, "end", "label")
     for c in curves:
@@ -253,6 +256,8 @@ def _dot(p: _Plot, d: Dot) -> None:
     face, edge = (ink.ground, ink.hatch) if d.aside else (ink.text, ink.ground)
     p.sheet.raw(f"<g><title>{escape(d.name)}</title>")
     p.sheet.dot(at, 4.6, "dot", fill=face, stroke=edge, stroke_width=1.5)
+    if d.mark:
+        p.word(d.mark, (at[0] + 7.5, at[1] + 1), TEXT, ink.text, "start", "mark", bold=True)
     if d.odd:
         p.sheet.dot(at, 9, "odd", fill="none", stroke=ink.cut, stroke_width=2)
     p.sheet.end()

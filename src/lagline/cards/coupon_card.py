@@ -53,7 +53,7 @@ def title_of(plan: CouponPlan, units: str) -> str:
 
 def under_title(plan: CouponPlan, kit: Kit) -> str:
     """Return tip, bench and what the coupon is expected to leave open, in one line."""
-    return f"tip {plan.tip}, {kit.name}; narrows what is known of the pace to about {plan.left:.0%}"
+    return f"tip {plan.tip}, {kit.name}; leaves about {plan.left:.0%} of the spread of the pace"
 
 
 def third_rows(plan: CouponPlan, units: str) -> tuple[tuple[str, str, str], ...]:
@@ -66,7 +66,7 @@ def third_rows(plan: CouponPlan, units: str) -> tuple[tuple[str, str, str], ...]
 
 def beat_text(pace_mm_s: float, seconds: float, units: str) -> str:
     """Return seconds for the marked length and the beat, ``13.5 s, 2.25 s/in``."""
-    beat = f"{seconds_per_inch(pace_mm_s):.3g} s/in" if units == "in" else f"{25 / pace_mm_s:.3g} s/25 mm"
+    beat = f"{seconds_per_inch(pace_mm_s):.2f} s/in" if units == "in" else f"{25 / pace_mm_s:.2f} s/25 mm"
     return f"{seconds_text(seconds)}, {beat}"
 
 

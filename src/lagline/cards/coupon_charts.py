@@ -1,11 +1,13 @@
-"""What coupons say as charts: a tip's drift along its life."""
+"""What coupons say as charts: a tip's drift along its life, pace against thickness."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from statistics import fmean
 
-from lagline.cards.chart import Axis, Curve, Dot, axis, chart
+from lagline.cards.chart import Axis, Band, Curve, Dot, axis, chart
+from lagline.records.coupon import CouponCut, Dross
+from lagline.records.length import show_length
 from lagline.trade.drift import BOTH_WAYS, UP_ONLY, Chart
 from lagline.trade.tip_drift import TipDrift
 
@@ -88,3 +90,69 @@ def said(name: str, c: Chart) -> str:
         f"{what} went from {first:.2f} to {last:.2f} {unit} over {n} coupons; that can be chance "
         f"(watched sum {c.sum:.1f} of {limit:g})."
     )
+
+
+@dataclass(frozen=True, slots=True)
+class PaceRow:
+    """Paces at one thickness [mm, mm/s]: best with its 90 % limits, ends of the clean window, severance."""
+
+    thickness_mm: float
+    best: float
+    low: float
+    high: float
+    slow: float
+    fast: float
+    sever: float
+
+
+@dataclass(frozen=True, slots=True)
+class PacePoint:
+    """One timed cut of a coupon."""
+
+    id: str
+    thickness_mm: float
+    cut: CouponCut
+
+
+_INCH_TICKS = (1.5875, 3.175, 6.35, 9.525, 12.7, 15.875, 19.05, 25.4, 31.75, 38.1)
+_MM_TICKS = (2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 40.0)
+
+
+def cut_mark(cut: CouponCut) -> str:
+    """Return the letter of what a cut showed: x not through, s slow dross, f fast dross, none when clean."""
+    if cut.through is False:
+        return "x"
+    return {Dross.SLOW: "s", Dross.FAST: "f"}.get(cut.dross, "") if cut.dross else ""
+
+
+def pace_picture(
+    rows: tuple[PaceRow, ...], points: tuple[PacePoint, ...], hand: tuple[float, float], units: str, title: str
+) -> str:
+    """Return pace against thickness: the hand's band, the clean window's edges and severance, coupons as points."""
+    k = 60 / 25.4 if units == "in" else 1.0
+    marks = _INCH_TICKS if units == "in" else _MM_TICKS
+    low, high = rows[0].thickness_mm, rows[-1].thickness_mm
+    ticks = tuple(
+        (t, show_length(t, "in", 16).rstrip('"') if units == "in" else f"{t:g}") for t in marks if low <= t <= high
+    )
+    x = Axis(low, high, ticks, "thickness, in" if units == "in" else "thickness, mm")
+    seen = [p.cut.pace_mm_s * k for p in points if p.cut.pace_mm_s is not None]
+    top = max(1.5 * hand[1] * k, *(1.15 * v for v in seen), 1.1 * max(r.best for r in rows[-2:]) * k)
+    step = 10 if units == "in" else 5
+    y = Axis(0.0, top, tuple((float(v), str(v)) for v in range(0, int(top) + 1, step if top <= 8 * step else 2 * step)),
+             "pace, in/min" if units == "in" else "pace, mm/s")  # fmt: skip
+
+    def line(name: str) -> tuple[tuple[float, float], ...]:
+        return tuple((r.thickness_mm, getattr(r, name) * k) for r in rows)
+
+    bands = [Band("your hand holds this", ((low, hand[0] * k), (high, hand[0] * k)),
+                  ((low, hand[1] * k), (high, hand[1] * k))), Band("", line("low"), line("high"), spread=True)]  # fmt: skip
+    curves = [Curve("not through above", line("sever"), "limit"), Curve("fast dross above", line("fast"), "far"),
+              Curve("best", line("best"), "best"), Curve("slow dross below", line("slow"), "edge")]  # fmt: skip
+    dots = [
+        Dot(p.thickness_mm, p.cut.pace_mm_s * k, f"{p.id}: {p.cut.pace_mm_s * k:.0f}", mark=cut_mark(p.cut))
+        for p in points
+        if p.cut.pace_mm_s is not None
+    ]
+    told = "Pace against thickness. The table below holds the same numbers."
+    return chart(x, y, title=title, desc=told, bands=bands, curves=curves, dots=dots, tall=400.0)

@@ -197,11 +197,11 @@ def _cut(s: Sheet, coupon: Scrap, c: CutLine, ink: Ink) -> None:
     _word(s, str(c.number), (c.start + way * 6.0, c.y + 8.4), 7.0, 0, bold=True)
     beat = seconds_per_inch(c.pace_mm_s) if coupon.units == "in" else 25 / c.pace_mm_s
     unit = "s/in" if coupon.units == "in" else "s/25 mm"
-    told = f"{seconds_text(c.seconds)} mark to mark, beat {beat:.3g} {unit}"
+    told = f"{seconds_text(c.seconds)} mark to mark, beat {beat:.2f} {unit}"
     size = 4.0
     if coupon.last_waits and c is coupon.cuts[-1]:
-        told, size = f"as cuts 1 and 2 say; likely {seconds_text(c.seconds)}, beat {beat:.3g} {unit}", 3.5
-    _word(s, told, (middle, c.y + 7.4), size, 0, bold=True)
+        told, size = f"by the table; likely {seconds_text(c.seconds)}, beat {beat:.2f} {unit}", 3.6
+    _word(s, told, (middle + way * 0.04 * length, c.y + 7.4), size, 0, bold=True)
     at = c.marks[0] + way * 0.02 * length
     _arrow(s, (at, c.y + 6.8), (at + way * 0.15 * length, c.y + 6.8), ink)
     gap = words.both(c.y - g, coupon.units)

@@ -2,25 +2,35 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from lagline.book.shelf import KIT
 from lagline.cards import words
 from lagline.cards.chart import Span, span_bars
+from lagline.cards.coupon_charts import PacePoint, PaceRow
 from lagline.desk.job_desk import JobDesk
+from lagline.planning.coupon_plan import CouponPlan, plan_coupon
 from lagline.planning.kit_file import generic_kit, kit_from_text
-from lagline.records.coupon import Coupon, CouponCut
+from lagline.records.coupon import Belief, Coupon, CouponCut
 from lagline.records.errors import LaglineError
 from lagline.records.figure import Figure
-from lagline.records.finding import Finding
+from lagline.records.finding import Finding, sort_findings
 from lagline.records.kit import Kit
 from lagline.records.length import INCH_MM, show_length
 from lagline.trade import coupon_model, coupon_predict
 from lagline.trade.coupon_fit import as_belief, believe
+from lagline.trade.set_aside import in_words, measurements, without_set_aside
 
 IN = float(INCH_MM)
+GRID = 24
+_USUAL = {
+    "in": (3.175, 6.35, 9.525, 12.7, 15.875, 19.05, 25.4),
+    "mm": (3.0, 5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0),
+}
 Seen = Callable[[Coupon], bool]
 
 
@@ -37,6 +47,30 @@ def kits(desk: JobDesk) -> dict[str, Kit]:
     return out
 
 
+@lru_cache(maxsize=16)
+def _planned(kit: Kit, metal: str, thickness_mm: float, current_a: float, tip: str, belief: Belief, gouge: bool
+             ) -> CouponPlan:  # fmt: skip
+    return plan_coupon(kit, metal, thickness_mm, current_a, tip, belief, gouge)
+
+
+def next_coupon(
+    kit: Kit, coupons: tuple[Coupon, ...], tip: str, metal: str, thickness_mm: float, current_a: float, *, gouge: bool
+) -> tuple[CouponPlan, tuple[float, float]]:
+    """Return the next coupon to cut, and the kerf and cup radius now known [mm] that it is drawn with.
+
+    A plan takes about a second; picture, print and form of one share it. Errors: LaglineError for an unknown tip.
+    """
+    belief, _ = believe(kit, tip, metal, counted_for(kit, coupons))
+    made = _planned(kit, metal, thickness_mm, current_a, tip, belief, gouge)
+    return made, kerf_and_cup(kit, belief, thickness_mm, current_a)
+
+
+def kerf_and_cup(kit: Kit, belief: Belief, thickness_mm: float, current_a: float) -> tuple[float, float]:
+    """Return kerf and cup radius as now known [mm]."""
+    s = coupon_predict.sight(kit, belief)
+    return coupon_predict.kerf(s, s.at(thickness_mm, current_a)).value, coupon_predict.cup(s).value
+
+
 @dataclass(frozen=True, slots=True)
 class LearnedRow:
     """One number: what was expected before any coupon, what is known now, and the coupons it was measured on."""
@@ -50,8 +84,13 @@ class LearnedRow:
     @property
     def share(self) -> float:
         """Width of the range now over before."""
-        wide = self.before.half_spread
-        return self.now.half_spread / wide if wide > 0 else 1.0
+        wide = _width(self.before)
+        return _width(self.now) / wide if wide > 0 else 1.0
+
+
+def _width(f: Figure) -> float:
+    """Width of a range: as a factor for paces, which spread that way, else plain."""
+    return math.log(f.high / f.low) if f.unit == "mm/s" and f.low > 0 else f.high - f.low
 
 
 def _any_cut(read: Callable[[CouponCut], bool]) -> Seen:
@@ -67,6 +106,12 @@ _GAPS = {
 }
 
 
+def counted_for(kit: Kit, coupons: tuple[Coupon, ...]) -> tuple[Coupon, ...]:
+    """Return the coupons that count for a kit: its bench's or nobody's, without what was set aside."""
+    mine = (without_set_aside(c) for c in coupons if c.bench in ("", kit.name))
+    return tuple(c for c in mine if measurements(c))
+
+
 def learned(
     kit: Kit, coupons: tuple[Coupon, ...], tip: str, metal: str, thickness_mm: float, current_a: float
 ) -> tuple[tuple[LearnedRow, ...], tuple[Finding, ...]]:
@@ -74,7 +119,8 @@ def learned(
 
     Errors: LaglineError for a tip the kit does not have.
     """
-    belief, found = believe(kit, tip, metal, coupons)
+    counted = counted_for(kit, coupons)
+    belief, found = believe(kit, tip, metal, counted)
     views = []
     for b in (as_belief(coupon_model.prior(kit, tip, metal), tip, metal), belief):
         s = coupon_predict.sight(kit, b)
@@ -84,12 +130,13 @@ def learned(
         right, left = coupon_predict.bevels(s)
         views.append((coupon_predict.mid_pace(s, c), slow, fast, coupon_predict.kerf(s, c), coupon_predict.cup(s),
                       kept, drop, right, left))  # fmt: skip
-    used = [c for c in coupons if c.id in belief.coupons]
+    used = [c for c in counted if c.id in belief.coupons]
     rows = [
         LearnedRow(key, name, before, now, tuple(c.id for c in used if seen(c)))
         for (key, name, seen), before, now in zip(_ROWS, *views, strict=True)
     ]
-    return tuple(rows), found
+    told = (replace(f, where=in_words(f.where), message=in_words(f.message)) for f in found)
+    return tuple(rows), sort_findings(told)
 
 
 _ROWS: tuple[tuple[str, str, Seen], ...] = (
@@ -162,3 +209,50 @@ def _value(f: Figure, units: str) -> str:
     if units == "in":
         return f"{show_length(f.value, 'in', words.GUIDE_DENOMINATOR, mark_over_mm=math.inf)} ({f.value:.2f} mm)"
     return f"{f.value:.2f} mm"
+
+
+def pace_rows(
+    kit: Kit, coupons: tuple[Coupon, ...], tip: str, metal: str, current_a: float
+) -> tuple[tuple[PaceRow, ...], tuple[PacePoint, ...]]:
+    """Return pace against thickness for a tip on a metal at a current [A], and the timed cuts of its coupons there.
+
+    From sheet to a third beyond the rated thickness, further when a coupon was thicker. Errors: LaglineError for an
+    unknown tip.
+    """
+    counted = counted_for(kit, coupons)
+    belief, _ = believe(kit, tip, metal, counted)
+    s = coupon_predict.sight(kit, belief)
+    mine = [c for c in counted if (c.tip, c.metal) == (tip, metal) and abs(c.current_a - current_a) <= 0.05 * current_a]
+    points = tuple(PacePoint(c.id, c.thickness_mm, cut) for c in mine for cut in c.cuts if cut.pace_mm_s is not None)
+    share = current_a / kit.power.rated_current_a
+    top = max(1.35 * kit.power.rated_thickness_mm.value * share, 8.0, *(1.1 * p.thickness_mm for p in points))
+    rows = []
+    for n in range(GRID):
+        t = 1.5 * (top / 1.5) ** (n / (GRID - 1))
+        c = s.at(round(t, 2), current_a)
+        best = coupon_predict.mid_pace(s, c)
+        slow, fast, sever = (f.value for f in coupon_predict.edges(s, c))
+        rows.append(PaceRow(round(t, 2), best.value, best.low, best.high, slow, fast, sever))
+    return tuple(rows), points
+
+
+def pace_table(rows: Iterable[PaceRow], units: str) -> tuple[tuple[str, ...], ...]:
+    """Return the paces at usual thicknesses in words: thickness, best, its limits, clean window, severance."""
+    all_ = tuple(rows)
+    out = []
+    for t in _USUAL[units]:
+        if not all_[0].thickness_mm <= t <= all_[-1].thickness_mm:
+            continue
+        r = _between(all_, t)
+        k, digits = (60 / IN, 0) if units == "in" else (1.0, 1)
+        best, low, high, slow, fast, sever = (f"{v * k:.{digits}f}" for v in r)
+        out.append((show_length(t, units), best, f"{low} to {high}", f"{slow} to {fast}", sever))
+    return tuple(out)
+
+
+def _between(rows: tuple[PaceRow, ...], t: float) -> list[float]:
+    """Return the paces at a thickness, straight in logarithms between its neighbours."""
+    a, b = next((a, b) for a, b in itertools.pairwise(rows) if t <= b.thickness_mm)
+    f = math.log(t / a.thickness_mm) / math.log(b.thickness_mm / a.thickness_mm)
+    names = ("best", "low", "high", "slow", "fast", "sever")
+    return [math.exp((1 - f) * math.log(getattr(a, n)) + f * math.log(getattr(b, n))) for n in names]

@@ -15,10 +15,11 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Scope
 
 from lagline import __version__
+from lagline.desk.coupon_desk import CouponDesk
 from lagline.desk.job_desk import JobDesk
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Finding, Severity
-from lagline.web import api, edit, files, new, plan, setup, start, why
+from lagline.web import api, coupon, coupon_api, edit, files, new, plan, setup, start, why
 from lagline.web.guard import Guard
 from lagline.web.look import HERE, page
 
@@ -32,7 +33,7 @@ TITLES = {
     422: "That will not do",
     500: "The program failed",
 }
-GONE = {f"{what}-unknown" for what in ("job", "file", "why", "formula", "bin", "shape", "setup")}
+GONE = {f"{what}-unknown" for what in ("job", "file", "why", "formula", "bin", "shape", "setup", "coupon")}
 
 
 def _wants_json(scope: Scope) -> bool:
@@ -71,9 +72,11 @@ def create_app(folder: Path) -> FastAPI:
         lifespan=life,
     )
     app.state.desk = desk
-    for family in (start, new, plan, setup, why, edit, files):
+    app.state.coupons = CouponDesk(folder)
+    for family in (start, new, plan, setup, why, edit, files, coupon):
         app.include_router(family.router, include_in_schema=False)
     app.include_router(api.router)
+    app.include_router(coupon_api.router)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
 
     @app.exception_handler(LaglineError)

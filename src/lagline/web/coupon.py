@@ -1,0 +1,391 @@
+"""Coupons: planned, entered, set aside, and what they say of a bench."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from lagline.book.coupons import KeptCoupon
+from lagline.cards import coupon_card, words
+from lagline.cards.coupon_charts import drift_pictures, pace_picture
+from lagline.cards.coupon_picture import picture, seconds_text
+from lagline.cards.coupon_sketches import sketch
+from lagline.desk import coupon_views
+from lagline.desk.coupon_desk import CouponDesk
+from lagline.planning.coupon_doubts import doubts
+from lagline.planning.kit_file import METALS
+from lagline.records.coupon import Coupon
+from lagline.records.errors import LaglineError
+from lagline.records.finding import Finding
+from lagline.records.kit import Kit
+from lagline.records.length import seconds_per_inch, show_pace
+from lagline.trade.coupon_fit import believe
+from lagline.trade.set_aside import in_words, measurements, without_set_aside
+from lagline.web.coupon_asked import (
+    CUTS,
+    FIRST,
+    Asked,
+    by_field,
+    conditions_of,
+    form_only,
+    query,
+    read_asked,
+    typed_of,
+)
+from lagline.web.files import sent
+from lagline.web.forms import Form, read_form
+from lagline.web.look import page
+
+router = APIRouter()
+Given = Annotated[Form, Depends(read_form)]
+
+
+def _desk(request: Request) -> CouponDesk:
+    return request.app.state.coupons
+
+
+def _choices(request: Request, typed: Mapping[str, str]) -> tuple[dict[str, Kit], dict[str, Any]]:
+    """Return the kits, and what every form of conditions offers."""
+    kits = coupon_views.kits(request.app.state.desk)
+    names = dict.fromkeys(t.name for k in kits.values() for t in k.torch.tips)
+    if typed.get("tip"):
+        names.setdefault(typed["tip"])
+    offered = {
+        "kits": [(k, kit.name) for k, kit in kits.items()],
+        "metals": [(m, m) for m in METALS],
+        "tips": [(n, n) for n in names],
+        "typed": typed,
+    }
+    return kits, offered
+
+
+def _typed(request: Request, desk: CouponDesk) -> dict[str, str]:
+    """Return the conditions asked for; without any, those of the last coupon."""
+    given = {k: v[:200] for k, v in request.query_params.items()}
+    if given.get("thickness") or given.get("tip"):
+        return FIRST | given
+    standing = desk.standing()
+    if not standing:
+        return FIRST | given
+    kits = coupon_views.kits(request.app.state.desk)
+    return conditions_of(standing[-1], kits, given.get("units", "in")) | given
+
+
+# ---- the book ----
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One coupon in the list."""
+
+    id: str
+    date: str
+    what: str
+    told: str
+    tip: str
+    replaced_by: str | None
+
+
+def _what(c: Coupon) -> str:
+    return f"{words.both(c.thickness_mm, 'in')} {c.metal}, {c.current_a:g} A"
+
+
+def _told(c: Coupon) -> str:
+    n = len(measurements(c)) - len(c.set_aside)
+    text = f"{len(c.cuts)} {'cut' if len(c.cuts) == 1 else 'cuts'}, {n} measurements count"
+    if c.set_aside:
+        text += f", {len(c.set_aside)} set aside"
+    return text + (f", {c.starts} starts" if c.starts is not None else "")
+
+
+def _row(k: KeptCoupon) -> Row:
+    c = k.coupon
+    return Row(c.id, c.date, _what(c), _told(c), c.tip, k.replaced_by)
+
+
+@router.get("/coupons")
+def shelf(request: Request, removed: str = "") -> Response:
+    kept = _desk(request).all()
+    standing = [k for k in reversed(kept) if k.standing]
+    tips = [(tip, [_row(k) for k in standing if k.coupon.tip == tip])
+            for tip in dict.fromkeys(k.coupon.tip for k in standing)]  # fmt: skip
+    known = {k.coupon.id for k in kept if k.removed}
+    return page(
+        request, "coupon/list.html", tips=tips, gone=[_row(k) for k in reversed(kept) if not k.standing],
+        removed=removed if removed in known else "", findings=_desk(request).drift()[1],
+    )  # fmt: skip
+
+
+@router.get("/coupons/drift")
+def drift(request: Request) -> Response:
+    found, findings = _desk(request).drift()
+    tips = [(d, f"{words.both(d.thickness_mm, 'in')} {d.metal}, {d.current_a:g} A", drift_pictures(d)) for d in found]
+    return page(request, "coupon/drift.html", tips=tips, findings=findings)
+
+
+# ---- planning ----
+
+
+@dataclass(frozen=True, slots=True)
+class CutLine:
+    """One cut of a planned coupon as the page says it."""
+
+    number: int
+    seconds: str
+    length: str
+    beat: str
+    rate: str
+    teaches: str
+    beat_s: float
+    per: str
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A planned coupon ready for its page."""
+
+    title: str
+    under: str
+    query: str
+    svg: str
+    cuts: tuple[CutLine, ...]
+    thirds: tuple[tuple[str, str, str], ...]
+    work: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def _planned(asked: Asked, coupons: tuple[Coupon, ...], typed: Mapping[str, str]) -> tuple[Made, tuple[Finding, ...]]:
+    plan, (kerf, cup) = coupon_views.next_coupon(
+        asked.kit, coupons, asked.tip, asked.metal, asked.thickness_mm, asked.current_a, gouge=asked.gouge
+    )
+    units = asked.units
+    made = coupon_card.scrap_of(plan, asked.kit, units, kerf, cup)
+    cuts = tuple(
+        CutLine(
+            c.number, seconds_text(c.seconds), words.tape(plan.length_mm, units),
+            coupon_card.beat_text(c.pace_mm_s, c.seconds, units).partition(", ")[2],
+            f"{c.pace_mm_s * 60 / 25.4:.0f} in/min" if units == "in" else f"{c.pace_mm_s:.1f} mm/s", c.teaches,
+            seconds_per_inch(c.pace_mm_s) if units == "in" else 25 / c.pace_mm_s,
+            "an inch" if units == "in" else "for 25 mm",
+        )
+        for c in plan.cuts
+    )  # fmt: skip
+    thirds = coupon_card.third_rows(plan, units) if made.last_waits else ()
+    asked_for = {f"cut{n}.length": words.tape(plan.length_mm, units) for n in range(1, CUTS + 1)}
+    if plan.turn_mm:
+        asked_for |= {f"{k}_asked": f"{plan.turn_mm:g} mm" for k in ("disc", "hole")}
+    return Made(
+        coupon_card.title_of(plan, units), coupon_card.under_title(plan, asked.kit), query(typed, **asked_for),
+        picture(made, paper=False), cuts, thirds, coupon_card.work_order(made), coupon_card.CAUTIONS,
+    ), plan.findings  # fmt: skip
+
+
+@router.get("/coupons/plan")
+def plan(request: Request) -> Response:
+    desk = _desk(request)
+    typed = _typed(request, desk)
+    kits, offered = _choices(request, typed)
+    made, findings, status = None, (), 200
+    if "thickness" in request.query_params:
+        try:
+            made, findings = _planned(read_asked(typed, kits), desk.standing(), typed)
+        except LaglineError as e:
+            findings, status = e.findings, 422
+    return page(
+        request, "coupon/plan.html", status, made=made, findings=findings,
+        by_field=by_field(findings) if not made else {}, **offered,
+    )  # fmt: skip
+
+
+@router.get("/coupons/plan/coupon.pdf")
+def plan_pdf(request: Request) -> Response:
+    return sent("coupon.pdf", printed(request, FIRST | dict(request.query_params)), show=True)
+
+
+def printed(request: Request, typed: Mapping[str, str]) -> bytes:
+    """Return the sheets of the coupon that is asked for. Errors: LaglineError."""
+    asked = read_asked(typed, coupon_views.kits(request.app.state.desk))
+    made, (kerf, cup) = coupon_views.next_coupon(
+        asked.kit, _desk(request).standing(), asked.tip, asked.metal, asked.thickness_mm, asked.current_a,
+        gouge=asked.gouge,
+    )  # fmt: skip
+    return coupon_card.pdf(made, asked.kit, asked.paper, asked.units, kerf, cup)
+
+
+# ---- entering ----
+
+
+def _form(request: Request, typed: dict[str, str], findings: tuple[Finding, ...], replaces: str) -> Response:
+    _, offered = _choices(request, typed)
+    numbers = [int(k[3:].partition(".")[0]) for k, v in typed.items() if v and k.startswith("cut") and "." in k
+               and k[3:].partition(".")[0].isdecimal()]  # fmt: skip
+    more = ("crater", "disc_asked", "disc_got", "hole_asked", "hole_got", "gouge_width", "gouge_depth", "gouge_pace")
+    return page(
+        request, "coupon/enter.html", 422 if findings else 200, findings=findings, by_field=by_field(findings),
+        replaces=replaces, cuts=min(max([CUTS, *numbers]), 20), sketch=sketch,
+        more_open=any(typed.get(k) for k in more), **offered,
+    )  # fmt: skip
+
+
+@router.get("/coupons/enter")
+def form(request: Request) -> Response:
+    return _form(request, _typed(request, _desk(request)), (), "")
+
+
+@router.post("/coupons/enter")
+def entered(request: Request, given: Given) -> Response:
+    desk = _desk(request)
+    kits = coupon_views.kits(request.app.state.desk)
+    kit = kits.get(given["kit"], kits[""])
+    replaces = given["replaces"]
+    try:
+        kept = desk.add_form(form_only(given.text, kit), kit, replaces=replaces or None)
+    except LaglineError as e:
+        return _form(request, dict(given.text), e.findings, replaces)
+    return RedirectResponse(f"/coupons/{kept.coupon.id}?kept=yes", 303)
+
+
+# ---- one coupon ----
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """One measurement as the page says it."""
+
+    name: str
+    words: str
+    shown: str
+    aside: bool
+
+
+def _shown(name: str, value: object) -> str:
+    field = name.rpartition(".")[2]
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if not isinstance(value, float | int):
+        return str(value)
+    if field == "seconds":
+        return f"{value:g} s"
+    if field.endswith("_mm_s"):
+        return show_pace(value, "in")
+    if field.endswith("_kpa_g"):
+        return f"{value / 6.894757:.0f} psi ({value / 100:.1f} bar)"
+    return f"{value / 25.4:.3f} in ({value:.2f} mm)"
+
+
+def asked_about(coupon: Coupon, kits: Mapping[str, Kit], all_: tuple[Coupon, ...]) -> tuple[Finding, ...]:
+    """Return what of a coupon is doubtful as it counts now: on its face, and beside all else that is known."""
+    kit = next((k for k in kits.values() if k.name == coupon.bench), kits[""])
+    counted = without_set_aside(coupon)
+    found = list(doubts(counted, "coupon", "in", kit))
+    if coupon.tip in {t.name for t in kit.torch.tips}:
+        _, odd = believe(kit, coupon.tip, coupon.metal, coupon_views.counted_for(kit, all_))
+        found += [f for f in odd if f.where.startswith(f"coupon {coupon.id},")]
+    return tuple(
+        Finding(f.code, f.severity, in_words(f.where).removeprefix("coupon: ").removeprefix(f"coupon {coupon.id}, "),
+                in_words(f.message), f.allowed)
+        for f in found
+    )  # fmt: skip
+
+
+@router.get("/coupons/learned")
+def learned(request: Request) -> Response:
+    desk = _desk(request)
+    typed = _typed(request, desk)
+    kits, offered = _choices(request, typed)
+    rows, findings, title, status, behind = (), (), "", 200, ""
+    if typed.get("thickness"):
+        try:
+            a = read_asked(typed, kits)
+            found, findings = coupon_views.learned(a.kit, desk.standing(), a.tip, a.metal, a.thickness_mm, a.current_a)
+            rows = coupon_views.shown(found, a.units)
+            title = f"Tip {a.tip}, {words.both(a.thickness_mm, a.units)} {a.metal}, {a.current_a:g} A"
+            n = len({c for r in found for c in r.coupons})
+            behind = f"{n} {'coupon' if n == 1 else 'coupons'} behind it" if n else "no coupon yet, defaults only"
+        except LaglineError as e:
+            findings, status = e.findings, 422
+    return page(
+        request, "coupon/learned.html", status, rows=rows, title=title, behind=behind, findings=findings,
+        by_field=by_field(findings) if not rows else {}, query=query(typed), **offered,
+    )  # fmt: skip
+
+
+@router.get("/coupons/pace")
+def pace(request: Request) -> Response:
+    desk = _desk(request)
+    typed = _typed(request, desk)
+    kits, offered = _choices(request, typed)
+    svg, title, table, findings, status = "", "", (), (), 200
+    if typed.get("tip"):
+        try:
+            a = read_asked(typed | {"thickness": typed.get("thickness") or "6 mm"}, kits)
+            rows, points = coupon_views.pace_rows(a.kit, desk.standing(), a.tip, a.metal, a.current_a)
+            title = f"Tip {a.tip}, {a.metal}, {a.current_a:g} A"
+            hand = (a.kit.operator.pace_low_mm_s, a.kit.operator.pace_high_mm_s)
+            svg, table = pace_picture(rows, points, hand, a.units, title), coupon_views.pace_table(rows, a.units)
+        except LaglineError as e:
+            findings, status = e.findings, 422
+    return page(
+        request, "coupon/pace.html", status, svg=svg, title=title, table=table, findings=findings,
+        by_field=by_field(findings), **offered,
+    )  # fmt: skip
+
+
+@router.get("/coupons/{id_}")
+def one(request: Request, id_: str, kept: str = "", did: str = "", field: str = "") -> Response:
+    desk = _desk(request)
+    found = desk.show(id_)
+    kits = coupon_views.kits(request.app.state.desk)
+    c = found.coupon
+    aside = set(c.set_aside)
+    measured = tuple(Measured(n, in_words(n).removesuffix(" mm").replace("_mm", "").replace("_", " "), _shown(n, v),
+                              n in aside) for n, v in measurements(c))  # fmt: skip
+    changed = None
+    if field in {m.name for m in measured} and did in ("aside", "take-back"):
+        said = f"{in_words(field)} {'is set aside: kept, not counted' if did == 'aside' else 'counts again'}."
+        changed = {"said": said, "undo": "take-back" if did == "aside" else "aside", "field": field}
+    return page(
+        request, "coupon/one.html", kept=found, what=_what(c), told=_told(c), stored=kept == "yes",
+        asked=asked_about(c, kits, desk.standing()) if found.standing else (), measured=measured, changed=changed,
+        in_words=in_words, query=query(conditions_of(c, kits)),
+    )  # fmt: skip
+
+
+@router.get("/coupons/{id_}/correct")
+def correct(request: Request, id_: str) -> Response:
+    found = _desk(request).show(id_)
+    return _form(request, typed_of(found.coupon, coupon_views.kits(request.app.state.desk)), (), found.coupon.id)
+
+
+@router.post("/coupons/{id_}/aside")
+def set_aside(request: Request, id_: str, given: Given) -> Response:
+    _desk(request).set_aside(id_, given["field"])
+    return RedirectResponse(f"/coupons/{id_}?{_did('aside', given['field'])}", 303)
+
+
+@router.post("/coupons/{id_}/take-back")
+def take_back(request: Request, id_: str, given: Given) -> Response:
+    _desk(request).take_back(id_, given["field"])
+    return RedirectResponse(f"/coupons/{id_}?{_did('take-back', given['field'])}", 303)
+
+
+def _did(what: str, field: str) -> str:
+    from urllib.parse import urlencode
+
+    return urlencode({"did": what, "field": field})
+
+
+@router.post("/coupons/{id_}/off")
+def off(request: Request, id_: str) -> Response:
+    _desk(request).remove(id_)
+    return RedirectResponse(f"/coupons?removed={id_}", 303)
+
+
+@router.post("/coupons/{id_}/back")
+def back(request: Request, id_: str) -> Response:
+    return RedirectResponse(f"/coupons/{_desk(request).put_back(id_).id}", 303)
