@@ -11,11 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lagline.planning.coupon_plan import CouponPlan, plan_coupon
 from lagline.records.coupon import Coupon, CouponCut, Dross
 from lagline.records.kit import Kit
 from lagline.trade import coupon_measure as cm
 from lagline.trade import coupon_model as m
-from lagline.trade.coupon_fit import _LIFE
+from lagline.trade import coupon_predict
+from lagline.trade.coupon_fit import LIFE, as_belief, believe
 from lagline.trade.pace import heat_needed, pace_from_heat
 
 HAND_LN = 0.08  # how far a hand's pace over a whole cut is off the beat it was given
@@ -117,6 +119,84 @@ class Bench:
     def wear(self, starts: int) -> None:
         """Age the tip by so many starts, the truth drifting."""
         share = starts / self.kit.bench.starts_per_tip_set.value
-        sd = np.array([_LIFE.get(n, 0.0) for n in m.NAMES]) * math.sqrt(share)
+        sd = np.array([LIFE.get(n, 0.0) for n in m.NAMES]) * math.sqrt(share)
         self.truth = self.truth + self.dice.normal(0, 1, len(sd)) * sd
         self.starts += starts
+
+
+def word_of(cut: CouponCut) -> str:
+    """What the cutter says of a cut, in the plan's words."""
+    if cut.through is False or cut.dross is None:
+        return "not through"
+    return {Dross.SLOW: "slow dross", Dross.NONE: "clean", Dross.FAST: "fast dross"}[cut.dross]
+
+
+def cut_as_planned(bench: Bench, plan: CouponPlan, name: str, day: int) -> Coupon:
+    """Cut a planned coupon: two paces, then the third by what hung on them; disc and hole when planned."""
+    first, second = (bench.cut(c.pace_mm_s, plan.length_mm) for c in plan.cuts[:2])
+    third = bench.cut(plan.third_after(word_of(first), word_of(second)).pace_mm_s, plan.length_mm)
+    return bench.coupon(name, day, (first, second, third), plan.turn_mm)
+
+
+@dataclass
+class Proof:
+    """What a run of benches showed after one coupon and after three."""
+
+    benches: int
+    prior_sd: float
+    cover: dict[str, float]
+    cover_three: dict[str, float]
+    ratio: np.ndarray  # spread of ln mid pace after one coupon over before
+    ratio_three: np.ndarray
+    offset_90: np.ndarray  # half width of the 90 % limits of the kept offset after one coupon [mm]
+    offset_90_three: np.ndarray
+    apart: int  # readings set apart though nothing was wrong with them
+    readings: int
+
+
+def prove(
+    kit: Kit, tip: str, metal: str, thickness_mm: float, current_a: float, benches: int, three: bool = True
+) -> Proof:
+    """Draw benches, cut and measure the planned coupon (and two more, thirty starts apart), and count."""
+    plan = plan_coupon(kit, metal, thickness_mm, current_a, tip)
+    before = coupon_predict.sight(kit, as_belief(m.prior(kit, tip, metal), tip, metal))
+    c = before.at(thickness_mm, current_a)
+    sd = float(m.ln_mid(before.draws, c).std())
+    inside: dict[str, list[bool]] = {"pace": [], "kerf": [], "kept offset": [], "drop offset": []}
+    inside_three: dict[str, list[bool]] = {k: [] for k in inside}
+    ratio: list[float] = []
+    ratio_three: list[float] = []
+    width: list[float] = []
+    width_three: list[float] = []
+    apart = readings = 0
+    for seed in range(benches):
+        bench = Bench.drawn(1000 + seed, kit, tip, metal, thickness_mm, current_a)
+        coupons: list[Coupon] = []
+        for n in range(3 if three else 1):
+            if n:
+                bench.wear(30)
+            coupons.append(cut_as_planned(bench, plan, f"c{n}", n + 1))
+            if n == 1:
+                continue
+            belief, found = believe(kit, tip, metal, tuple(coupons))
+            s = coupon_predict.sight(kit, belief)
+            kept, drop = coupon_predict.offsets(s, c)
+            near, far = bench.offsets()
+            told = (
+                ("pace", coupon_predict.mid_pace(s, c), bench.mid()),
+                ("kerf", coupon_predict.kerf(s, c), bench.kerf()),
+                ("kept offset", kept, near),
+                ("drop offset", drop, far),
+            )
+            for what, figure, truth in told:
+                (inside_three if n else inside)[what].append(figure.low <= truth <= figure.high)
+            (ratio_three if n else ratio).append(float(m.ln_mid(s.draws, c).std()) / sd)
+            (width_three if n else width).append(kept.half_spread)
+            if not n:
+                apart += len(found)
+                readings += len(cm.read(coupons[0], c).labels)
+    return Proof(
+        benches, sd, {k: float(np.mean(v)) for k, v in inside.items()},
+        {k: float(np.mean(v)) for k, v in inside_three.items() if v},
+        np.array(ratio), np.array(ratio_three), np.array(width), np.array(width_three), apart, readings,
+    )  # fmt: skip

@@ -5,13 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from lagline.planning import learned as coupons
 from lagline.planning.settings_notes import current_findings, kerf_note, pace_findings, thickness_findings, weakest
+from lagline.records.coupon import Learned
 from lagline.records.errors import refuse
+from lagline.records.figure import Figure
 from lagline.records.finding import Finding, sort_findings
 from lagline.records.job import Stock
 from lagline.records.kit import Kit, Tip
 from lagline.records.plan import Blank, Setting
 from lagline.trade import bevel, holes, kerf, lead, pace, severance
+from lagline.trade.coupon_predict import Sight
 from lagline.trade.kit_values import drag_standoff, kit_figure
 from lagline.trade.register import out_of_range
 
@@ -20,13 +24,15 @@ PIERCE_STRETCH = 1.2
 
 
 def choose_settings(
-    blanks: tuple[Blank, ...], kit: Kit, current_a: float | None
+    blanks: tuple[Blank, ...], kit: Kit, current_a: float | None, learned: Learned = Learned()
 ) -> tuple[tuple[Setting, ...], tuple[Finding, ...]]:
     """Choose how each stock is cut, square and at each bevel asked for.
 
     The square setting of a stock comes first, bevels after it by angle. ``current_a`` [A] is the user's wish or
     None. Nothing is refused for being too thick: the setting says ``edge_ok`` False and a finding says why.
-    Refuses a kit without tips and a current that is no current.
+    ``learned`` is what coupons say: a setting whose tip and metal they reach takes its figures from them, the cup
+    radius is everybody's, and without coupons nothing changes. Refuses a kit without tips and a current that is
+    no current.
     """
     if not kit.torch.tips:
         raise refuse("kit-no-tips", kit.origin, "the kit has no tip, so no current can be chosen", "one tip or more")
@@ -36,10 +42,11 @@ def choose_settings(
     findings: list[Finding] = []
     stocks = _stocks(blanks)
     names = _names(stocks)
+    known = coupons.sights(kit, learned)
     for stock in stocks:
         for angle in _angles(blanks, stock):
             name = names[stock.key] + (f"-bevel{angle:g}" if angle else "")
-            setting, found = _one(name, stock, angle, kit, current_a)
+            setting, found = _one(name, stock, angle, kit, current_a, known)
             settings.append(setting)
             findings.extend(found)
     return tuple(settings), sort_findings(findings)
@@ -93,17 +100,27 @@ def _rated_kerf(kit: Kit) -> float:
     return kerf.kerf_of_tip(tip_for(kit, rated), rated).value
 
 
-def _chosen_current(kit: Kit, metal: str, true_mm: float) -> float:
+Known = dict[tuple[str, str], Sight]
+
+
+def _chosen_current(kit: Kit, metal: str, thickness_mm: float, angle: float, known: Known) -> float:
     """The highest current whose clean pace the hand can still follow; the lowest when none is slow enough.
 
     A little more is taken when that makes a pierce possible and the pace passes the hand's band by no more
     than a fifth: a start in the middle of the plate is worth a slightly wide kerf.
     """
     anchor = pace.Anchor(kit.power, kit.power.rated_thickness_mm.value, _rated_kerf(kit))
+    true_mm = bevel.true_thickness(thickness_mm, angle)
     choices = currents(kit)
     paces, pierced = [], []
     for amps in choices:
-        width = kerf.kerf_of_tip(tip_for(kit, amps), amps)
+        tip = tip_for(kit, amps)
+        if (sight := known.get((tip.name, metal))) is not None:
+            value, limit = coupons.value_at(kit, sight, thickness_mm, angle, amps, anchor.rated_kerf_mm)
+            paces.append(value)
+            pierced.append(true_mm <= kit.power.pierce_share.value * limit)
+            continue
+        width = kerf.kerf_of_tip(tip, amps)
         paces.append(pace.pace_value(anchor, metal, true_mm, amps, width.value))
         edge = severance.edge_limit(kit.power, anchor.rated_kerf_mm, metal, amps, width)
         pierced.append(true_mm <= severance.pierce_limit(kit.power, edge).value)
@@ -116,19 +133,21 @@ def _chosen_current(kit: Kit, metal: str, true_mm: float) -> float:
 
 
 def _one(
-    name: str, stock: Stock, angle: float, kit: Kit, current_a: float | None
+    name: str, stock: Stock, angle: float, kit: Kit, current_a: float | None, known: Known
 ) -> tuple[Setting, tuple[Finding, ...]]:
     metal = stock.metal
     try:
         true_mm = bevel.true_thickness(stock.thickness_mm, angle)
     except ValueError as error:
         raise refuse("bevel-bad", name, str(error), "0 to 50 deg, shop bevels are 15 to 45") from error
-    amps = _chosen_current(kit, metal, true_mm) if current_a is None else current_a
+    amps = _chosen_current(kit, metal, stock.thickness_mm, angle, known) if current_a is None else current_a
     tip = tip_for(kit, amps)
-    width = kerf.kerf_of_tip(tip, amps)
     rated_kerf = _rated_kerf(kit)
-    clean = pace.pace_figure(kit.power, rated_kerf, metal, true_mm, amps, width)
-    edge = severance.edge_limit(kit.power, rated_kerf, metal, amps, width)
+    sight = known.get((tip.name, metal))
+    mine = coupons.known_at(kit, sight, stock.thickness_mm, angle, amps, rated_kerf) if sight is not None else None
+    width = kerf.kerf_of_tip(tip, amps) if mine is None else mine.kerf
+    clean = pace.pace_figure(kit.power, rated_kerf, metal, true_mm, amps, width) if mine is None else mine.clean
+    edge = severance.edge_limit(kit.power, rated_kerf, metal, amps, width) if mine is None else mine.edge
     sever = severance.sever_limit(edge)
     pierce = severance.pierce_limit(kit.power, edge)
     findings = [
@@ -140,6 +159,8 @@ def _one(
     if width.formula == "kerf.from-bore":
         findings += out_of_range("kerf.from-bore", name, bore_mm=tip.bore_mm)
         findings.append(kerf_note(tip, width))
+    if sight is not None:
+        findings += coupons.notes(name, sight, sight.at(stock.thickness_mm, amps, angle))
     if angle:
         findings += out_of_range("bevel.true-thickness", name, bevel_deg=angle)
     current_ok = amps <= min(kit.power.rated_current_a, tip.max_current_a) + 1e-9
@@ -156,15 +177,21 @@ def _one(
         standoff_mm=drag_standoff() if drag else kit_figure(kit.torch.standoff_mm, "mm", "torch standoff", kit.origin),
         lead_angle_deg=kit_figure(kit.torch.lead_angle_deg, "deg", "torch lead angle", kit.origin),
         kerf_mm=width,
-        cup_radius_mm=kit_figure(kit.torch.cup_radius_mm, "mm", "torch cup radius", kit.origin),
+        cup_radius_mm=_cup(kit, mine, known),
         pace_mm_s=pace.held(clean, kit.operator.pace_low_mm_s, kit.operator.pace_high_mm_s),
-        bevel_good_deg=bevel.natural_good(),
-        bevel_bad_deg=bevel.natural_bad(),
+        bevel_good_deg=bevel.natural_good() if mine is None else mine.bevel_good,
+        bevel_bad_deg=bevel.natural_bad() if mine is None else mine.bevel_bad,
         edge_ok=edge_ok,
         pierce_ok=edge_ok and true_mm <= pierce.value,
         weakest=weakest(kit, tip, amps, true_mm, edge, sever, pierce, clean),
         min_hole_mm=holes.minimum_hole(stock.thickness_mm),
         lead_in_mm=lead.lead_in(stock.thickness_mm),
-        crater_radius_mm=lead.crater_radius(stock.thickness_mm).high,
+        crater_radius_mm=(lead.crater_radius(stock.thickness_mm) if mine is None else mine.crater).high,
     )
     return setting, tuple(findings)
+
+
+def _cup(kit: Kit, mine: coupons.Known | None, known: Known) -> Figure:
+    if mine is not None:
+        return mine.cup
+    return coupons.cup_of(known) or kit_figure(kit.torch.cup_radius_mm, "mm", "torch cup radius", kit.origin)

@@ -19,21 +19,23 @@ from lagline.trade.wear import ARC_H_PER_SET
 
 SAMPLES = 2048
 ROUNDS = 2
+WIDER = 1.1  # samples are drawn a little wider than the target, so that its tails are reached
 SEED = 20
 # What a whole tip's life does to the quantities, and what a new tip of the same kind brings, as standard deviations.
 # A bore 10 % bigger is a worn out tip; the rest: common practice, no source.
-_LIFE = {
+LIFE = {
     "power": 0.05, "kerf": 0.10, "bevel_right": 1.0, "bevel_left": 1.0, "window": 0.15, "sever": 0.2, "lag": 0.1,
     "crater": 0.05,
 }  # fmt: skip
-_NEW_TIP = {"power": 0.03, "kerf": 0.05, "bevel_right": 0.8, "bevel_left": 0.8, "window": 0.1, "sever": 0.1}
-UNTOLD_LIFE = 0.1  # share of a life between two coupons that do not say how far the tip is
+NEW_TIP = {"power": 0.03, "kerf": 0.05, "bevel_right": 0.8, "bevel_left": 0.8, "window": 0.1, "sever": 0.1}
+UNTOLDLIFE = 0.1  # share of a life between two coupons that do not say how far the tip is
 
 
 @cache
 def normals(n: int, d: int) -> Array:
-    """The same standard normal samples every time, each with its mirror image: one row a sample."""
+    """The same standard normal samples every time, one a row: mean nought and covariance one to the last figure."""
     half = np.random.default_rng(SEED).standard_normal((n // 2, d))
+    half = half @ np.linalg.inv(np.linalg.cholesky(half.T @ half / len(half))).T
     return np.concatenate([half, -half])
 
 
@@ -90,9 +92,8 @@ def fit(readings: Readings, before: Gauss) -> Gauss:
     z = normals(SAMPLES, len(NAMES))
     for _ in range(ROUNDS):
         factor = np.linalg.cholesky(cov)
-        # a little wider than the target, so that its tails are reached
-        u = centre + 1.15 * z @ factor.T
-        log_w = log_posterior(u, readings, before) + 0.5 * np.square(1.15 * z).sum(axis=1) / 1.15**2
+        u = centre + WIDER * z @ factor.T
+        log_w = log_posterior(u, readings, before) + 0.5 * np.square(z).sum(axis=1)
         w = np.exp(log_w - log_w.max())
         w /= w.sum()
         centre = w @ u
@@ -120,7 +121,7 @@ def life_between(
     lives = (kit.bench.starts_per_tip_set.value, ARC_H_PER_SET.value * 60)
     told = [(a, b, per) for a, b, per in zip(was, now, lives, strict=True) if a is not None and b is not None]
     if not told:
-        return UNTOLD_LIFE, False
+        return UNTOLDLIFE, False
     if any(b < a for a, b, _ in told):
         return max(b / per for _, b, per in told), True
     return max((b - a) / per for a, b, per in told), False
@@ -128,8 +129,8 @@ def life_between(
 
 def _aged(kit: Kit, g: Gauss, was: tuple[int | None, float | None], now: tuple[int | None, float | None]) -> Gauss:
     share, new = life_between(kit, was, now)
-    worn = widened(g, _LIFE, share)
-    return widened(worn, _NEW_TIP) if new else worn
+    worn = widened(g, LIFE, share)
+    return widened(worn, NEW_TIP) if new else worn
 
 
 def _supply(coupons: tuple[Coupon, ...]) -> float:
