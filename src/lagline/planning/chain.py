@@ -14,6 +14,7 @@ from lagline.planning.proof import prove, what_is_left
 from lagline.planning.settings import choose_settings
 from lagline.planning.steps import make_steps
 from lagline.planning.timetable import make_timetable
+from lagline.planning.untangle import untangle
 from lagline.planning.verdict import judge
 from lagline.records.finding import Finding, sort_findings
 from lagline.records.job import Job
@@ -80,7 +81,7 @@ def plan(
     at("setting out the cuts", 0.5, blanks, layout)
     cuts, f_cuts = make_cuts(blanks, job.plates, layout, settings, kit)
     at("putting them in order", 0.65)
-    order = choose_order(cuts, kit, job.seed)
+    order, f_order = untangle(cuts, choose_order(cuts, kit, job.seed), settings)
     steps = make_steps(cuts, order, blanks, job.plates, layout, settings)
     at("keeping time", 0.85)
     timetable, f_time = make_timetable(steps, settings, kit)
@@ -88,7 +89,7 @@ def plan(
     f_proof = prove(what_is_left(job.plates, blanks, layout, steps, settings), blanks, layout, f_cuts)
     verdicts, plates, totals, f_verdict = judge(job, kit, blanks, settings, layout, cuts, steps, timetable)
     at("done", 1.0)
-    findings = (*noticed, *f_intake, *f_settings, *layout.findings, *f_cuts, *f_time, *f_proof, *f_verdict)
+    findings = (*noticed, *f_intake, *f_settings, *layout.findings, *f_cuts, *f_order, *f_time, *f_proof, *f_verdict)
     return Plan(
         job, kit, blanks, settings, layout, cuts, steps, timetable, verdicts, plates, totals,
         sort_findings(findings), __version__,
