@@ -101,11 +101,13 @@ def _lines(plan: Plan, step: Step, verdict: Verdict | None) -> list[str]:
 
 def _keys(plan: Plan, step: Step, setting: Setting) -> list[list[str]]:
     units, key = plan.job.units, words.key_length(step)
-    beat, rate = words.beat(setting.pace_mm_s) if units == "in" else words.beat_mm(setting.pace_mm_s)
+    pace = setting.pace_mm_s
+    beat, rate = words.beat(pace) if units == "in" else words.beat_mm(pace)
+    rate = f"{rate} in/min" if units == "in" else f"{pace.value:.1f} ({pace.low:.0f}-{pace.high:.0f}) mm/s"
     main, other = words.guide_length(key[1], units) if key else ("freehand", "")
     return [
         [key[0] if key else "to the line", main, other],
-        ["beat", beat, f"{rate} {'in/min' if units == 'in' else 'mm/s'}"],
+        ["beat", beat, rate],
         ["current", f"{setting.current_a:.0f} A", f"tip {setting.tip}"],
     ]
 
