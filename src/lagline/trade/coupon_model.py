@@ -45,7 +45,7 @@ SUPPLY_KPA_G = 500.0  # where no coupon says what the air was
 # Priors without a publication behind them: (mean, standard deviation).
 FALLOFF_PRIOR = (0.0, 0.15)  # fitted on four to seven handbook rows it is nil, its spread is theirs (docs)
 KERF_PACE_PRIOR = (0.1, 0.2)  # usual finding: narrower when faster; the S235 table says the opposite: wide
-KERF_CURRENT_PRIOR = (0.5, 0.4)  # 0.5 across the trade's kerf band; 1.6 in the S235 table
+KERF_CURRENT_PRIOR = (0.5, 0.6)  # 0.5 across the trade's kerf band, 1.6 in the S235 table: wide
 KERF_AIR_PRIOR = (0.0, 0.4)
 WINDOW_PRIOR = (math.log(0.25), 0.4)
 SEVER_PRIOR = (math.log(0.2), 0.6)  # severing 25 to 50 % thicker is 0.33 to 0.6 in ln pace beyond mid, less the window
