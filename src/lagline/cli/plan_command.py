@@ -49,17 +49,23 @@ def plan(
 
 def plan_with_bar(job: Path, kit: Path | None, seconds: int) -> Plan:
     """Plan with a progress bar on standard error when a person is looking."""
+    from lagline.desk.coupon_desk import CouponDesk
     from lagline.desk.planner import plan_files
 
+    learn = CouponDesk().learned_for
     if not sys.stderr.isatty():
-        return plan_files(job, kit, seconds=seconds)
+        return plan_files(job, kit, learn=learn, seconds=seconds)
     from rich.console import Console
     from rich.progress import Progress
 
     with Progress(console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("planning", total=1.0)
         return plan_files(
-            job, kit, seconds=seconds, tell=lambda p: bar.update(task, completed=p.share, description=p.stage)
+            job,
+            kit,
+            learn=learn,
+            seconds=seconds,
+            tell=lambda p: bar.update(task, completed=p.share, description=p.stage),
         )
 
 

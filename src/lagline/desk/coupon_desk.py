@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -109,6 +110,13 @@ class CouponDesk:
     def put_back(self, id_: str, why: str = "") -> Coupon:
         """Take a removal back."""
         return self.book.put_back(id_, why)
+
+    def stamp(self) -> str:
+        """Return a text that changes whenever what counts of the coupons does; the same when the book is unreadable."""
+        try:
+            return hashlib.sha256(repr(self.book.coupons()).encode()).hexdigest()
+        except LaglineError:
+            return ""
 
     # ---- learning ----
 

@@ -9,11 +9,12 @@ from pathlib import Path
 
 from lagline.book.kept import Kept
 from lagline.book.shelf import JOB, KIT, Clash, Held, Shelf, default_folder
+from lagline.desk.coupon_desk import CouponDesk
 from lagline.desk.demo import demo_files
 from lagline.desk.new_job import Made, Upload, add_parts, job_files, make_job
 from lagline.desk.one_value import OneValue, changed
 from lagline.desk.pictures import small
-from lagline.desk.plan_room import SALT, PlanRoom, Work
+from lagline.desk.plan_room import PlanRoom, Work
 from lagline.desk.write_out import Writer, pack
 from lagline.planning.fields import read_file, read_toml
 from lagline.planning.job_edit import set_value
@@ -71,7 +72,8 @@ class JobDesk:
         home = root if root is not None else default_folder()
         self.shelf = Shelf(home)
         self.kept = Kept(home / "kept")
-        self.room = PlanRoom(self.shelf, self.kept)
+        coupons = CouponDesk(home)
+        self.room = PlanRoom(self.shelf, self.kept, learn=coupons.learned_for, coupons=coupons.stamp)
         self.writer = Writer(self.kept)
 
     # ---- looking ----
@@ -83,7 +85,7 @@ class JobDesk:
     def card(self, slug: str) -> JobCard:
         try:
             text = self.shelf.read(slug, JOB).text
-            fingerprint = self.shelf.fingerprint(slug, SALT)
+            fingerprint = self.room.fingerprint(slug)
             job = read_toml(text, JOB)
         except LaglineError as e:
             return JobCard(slug, slug, 0, "", None, "", str(e.findings[0]))
@@ -121,7 +123,7 @@ class JobDesk:
 
     def thumb(self, slug: str) -> str:
         """Return the small picture of a planned job, empty when there is none."""
-        data = self.kept.get(self.shelf.fingerprint(slug, SALT), THUMB)
+        data = self.kept.get(self.room.fingerprint(slug), THUMB)
         return data.decode() if data else ""
 
     # ---- new ----
@@ -167,7 +169,7 @@ class JobDesk:
         files[JOB] = text.encode()
         slug = self.add_files(str(job.get("name") or job_path.stem), files)
         if plan is not None:
-            self.kept.put_plan(self.shelf.fingerprint(slug, SALT), plan)
+            self.kept.put_plan(self.room.fingerprint(slug), plan)
         return slug
 
     def add_job(
@@ -230,7 +232,7 @@ class JobDesk:
         plan = self.room.known(slug)
         if plan is None:
             raise refuse("not-planned", slug, "the job is not planned as it stands", "open its page: that plans it")
-        return plan, self.shelf.fingerprint(slug, SALT)
+        return plan, self.room.fingerprint(slug)
 
     def file(self, slug: str, name: str) -> bytes:
         """Return one of a job's files: its texts and drawings, or one made from its plan, waited for.

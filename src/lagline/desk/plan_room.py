@@ -18,7 +18,7 @@ from lagline import __version__
 from lagline.book.kept import Kept
 from lagline.book.shelf import JOB, Shelf
 from lagline.desk.pictures import draw_plate, preview_pictures, used_plates
-from lagline.desk.planner import find_kit
+from lagline.desk.planner import Learn, find_kit, no_coupons
 from lagline.planning.chain import Progress, Stopped, plan
 from lagline.planning.fields import read_file
 from lagline.planning.job_file import job_from_text
@@ -92,19 +92,31 @@ def read_inputs(folder: Path) -> tuple[Job, Kit, tuple[Finding, ...]]:
 class PlanRoom:
     """The plans of a shelf. One worker: a bench computer has other things to do."""
 
-    def __init__(self, shelf: Shelf, kept: Kept, make: Callable[..., Plan] = plan) -> None:
-        self.shelf, self.kept, self._make = shelf, kept, make
+    def __init__(
+        self,
+        shelf: Shelf,
+        kept: Kept,
+        make: Callable[..., Plan] = plan,
+        learn: Learn = no_coupons,
+        coupons: Callable[[], str] = lambda: "",
+    ) -> None:
+        """``learn`` says what the bench's coupons teach, ``coupons`` tells one state of them from another."""
+        self.shelf, self.kept, self._make, self._learn, self._coupons = shelf, kept, make, learn, coupons
         self._works: OrderedDict[str, Work] = OrderedDict()
         self._queue: queue.SimpleQueue[Work | None] = queue.SimpleQueue()
         self._lock = threading.Lock()
         self._worker: threading.Thread | None = None
+
+    def fingerprint(self, slug: str) -> str:
+        """Return what tells a job's inputs as they are now, coupons included, from any other."""
+        return self.shelf.fingerprint(slug, f"{SALT} {self._coupons()}")
 
     def work(self, slug: str) -> Work:
         """Return the work on a job as its files are now: done, at work, or begun by this call.
 
         Errors: LaglineError when the job is not on the shelf or its files cannot be read.
         """
-        fingerprint = self.shelf.fingerprint(slug, SALT)
+        fingerprint = self.fingerprint(slug)
         key = f"{slug} {fingerprint}"
         with self._lock:
             known = self._works.get(key)
@@ -132,7 +144,7 @@ class PlanRoom:
 
     def known(self, slug: str) -> Plan | None:
         """Return the job's plan if it is made already, else None. Errors as :meth:`work`."""
-        fingerprint = self.shelf.fingerprint(slug, SALT)
+        fingerprint = self.fingerprint(slug)
         with self._lock:
             work = self._works.get(f"{slug} {fingerprint}")
         return work.plan if work is not None else self.kept.get_plan(fingerprint)
@@ -193,9 +205,10 @@ class PlanRoom:
                 work.pictures = preview_pictures(job, kit, progress.blanks, progress.layout)
                 work.seen.set()
 
-        made = self._make(job, kit, noticed, tell=tell, stop=work.stop.is_set)
+        learned, found = self._learn(kit)
+        made = self._make(job, kit, (*noticed, *found), learned=learned, tell=tell, stop=work.stop.is_set)
         work.stage = "drawing the plates"
-        same = self.shelf.has(work.slug) and self.shelf.fingerprint(work.slug, SALT) == work.fingerprint
+        same = self.shelf.has(work.slug) and self.fingerprint(work.slug) == work.fingerprint
         work.pictures = self._draw(work.fingerprint, made, keep=same)
         if same:
             self.kept.put_plan(work.fingerprint, made)

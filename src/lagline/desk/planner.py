@@ -10,6 +10,7 @@ from pathlib import Path
 from lagline.planning.chain import Progress, plan
 from lagline.planning.job_file import read_job
 from lagline.planning.kit_file import generic_kit, read_kit
+from lagline.records.coupon import Learned
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding, Severity
 from lagline.records.kit import Kit
@@ -35,15 +36,24 @@ def find_kit(job_path: Path, kit_path: Path | None) -> tuple[Kit, tuple[Finding,
     return generic_kit(), (note,)
 
 
+Learn = Callable[[Kit], tuple[Learned, tuple[Finding, ...]]]
+
+
+def no_coupons(_kit: Kit) -> tuple[Learned, tuple[Finding, ...]]:
+    """Return what a bench without coupons has learned: nothing."""
+    return Learned(), ()
+
+
 def plan_files(
     job_path: Path,
     kit_path: Path | None = None,
     *,
+    learn: Learn = no_coupons,
     tell: Callable[[Progress], None] = lambda _: None,
     stop: Callable[[], bool] = lambda: False,
     seconds: int = 5,
 ) -> Plan:
-    """Read a job and a kit file and return the plan.
+    """Read a job and a kit file and return the plan. ``learn`` says what the coupons of a kit's bench teach.
 
     Errors: LaglineError with the findings of both files together when either cannot be used.
     """
@@ -62,7 +72,8 @@ def plan_files(
         refused.extend(error.findings)
     if job is None or kit is None or refused:
         raise LaglineError(*refused)
-    return plan(job, kit, tuple(noticed), tell=tell, stop=stop, seconds=seconds)
+    learned, found = learn(kit)
+    return plan(job, kit, (*noticed, *found), learned=learned, tell=tell, stop=stop, seconds=seconds)
 
 
 def plan_outputs(plan_: Plan) -> dict[str, bytes]:

@@ -16,6 +16,7 @@ from lagline.planning.steps import make_steps
 from lagline.planning.timetable import make_timetable
 from lagline.planning.untangle import untangle
 from lagline.planning.verdict import judge
+from lagline.records.coupon import Learned
 from lagline.records.finding import Finding, sort_findings
 from lagline.records.job import Job
 from lagline.records.kit import Kit
@@ -41,6 +42,7 @@ def plan(
     kit: Kit,
     noticed: tuple[Finding, ...] = (),
     *,
+    learned: Learned = Learned(),
     tell: Callable[[Progress], None] = lambda _: None,
     stop: Callable[[], bool] = lambda: False,
     seconds: int = 5,
@@ -50,6 +52,7 @@ def plan(
     Parameters
     ----------
     noticed : findings made while the files were read; they join the plan's own
+    learned : what the bench's coupons say; figures they reach take their value and spread from them
     tell : called as stages are done
     stop : asked between stages; True raises :class:`Stopped`
     seconds : time a dense layout may take [s]
@@ -65,7 +68,7 @@ def plan(
     at("reading the parts", 0.0)
     blanks, f_intake = intake(job)
     at("choosing the settings", 0.05)
-    settings, f_settings = choose_settings(blanks, kit, job.current_a)
+    settings, f_settings = choose_settings(blanks, kit, job.current_a, learned)
     at("laying out", 0.1)
     layout = lay_out(
         blanks,

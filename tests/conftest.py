@@ -1,0 +1,19 @@
+"""Tests keep their jobs and coupons in a folder of their own, never in the user's."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+
+import pytest
+
+
+@pytest.fixture(autouse=True, scope="session")
+def own_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Point every door, subprocesses included, at an empty data folder."""
+    before = os.environ.get("LAGLINE_HOME")
+    os.environ["LAGLINE_HOME"] = str(tmp_path_factory.mktemp("home"))
+    yield
+    os.environ.pop("LAGLINE_HOME")
+    if before is not None:
+        os.environ["LAGLINE_HOME"] = before
