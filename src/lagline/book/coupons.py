@@ -9,6 +9,7 @@ aside    : a measurement its user looked at and does not want counted; kept all 
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime
@@ -85,14 +86,11 @@ class CouponBook:
         ``replaces`` is the id of the coupon this one corrects: measurements set aside there that are the same here
         stay set aside. Errors: LaglineError when that one is unknown, removed or corrected already.
         """
-        for last in (False, False, True):
-            try:
-                with self.book.writing() as connection:
-                    return self._add(connection, given, replaces)
-            except IntegrityError:  # not on SQLite, where the writer is alone: another took the number
-                if last:
-                    raise
-        raise AssertionError
+        for _ in range(5):
+            # a clash is only possible where a writer is not alone, which on SQLite it is: another took the number
+            with contextlib.suppress(IntegrityError), self.book.writing() as connection:
+                return self._add(connection, given, replaces)
+        raise refuse("book-busy", self.book.name, "others write at the same time; nothing was written", "try again")
 
     def _add(self, connection: Connection, given: Coupon, replaces: str | None) -> Coupon:
         aside = set(given.set_aside)

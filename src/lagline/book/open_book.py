@@ -12,7 +12,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
 from sqlalchemy.pool import NullPool
 
 from lagline.book.tables import HEAD
@@ -76,7 +76,7 @@ class Book:
     def _open(self, *, write: bool) -> Iterator[Connection]:
         engine = self._engine(write=write)
         try:
-            self._bring_up_to_date(engine)
+            self._bring_up_to_date(engine, write=write)
             options = {_BEGIN: "BEGIN IMMEDIATE" if write else "BEGIN"}
             with engine.connect().execution_options(**options) as connection, connection.begin():
                 yield connection
@@ -96,7 +96,8 @@ class Book:
         event.listen(engine, "begin", lambda c: c.exec_driver_sql(c.get_execution_options().get(_BEGIN, "BEGIN")))
         return engine
 
-    def _bring_up_to_date(self, engine: Engine) -> None:
+    def _bring_up_to_date(self, engine: Engine, *, write: bool) -> None:
+        """Check the file and bring its tables up to date. Nothing is written to one that is damaged or not ours."""
         if self._ready:
             return
         with engine.connect() as connection, connection.begin():
@@ -113,7 +114,9 @@ class Book:
                 # another may have done it while this one waited
                 if self._version(connection) != HEAD:
                     upgrade(connection)
-        self._ready = True
+        if write and self.path is not None:
+            _write_ahead(self.path)
+        self._ready = write or version == HEAD
 
     def _version(self, connection: Connection) -> str | None:
         """The step the book is at, None for an empty one. Errors: LaglineError for a stranger's or a newer book."""
@@ -132,6 +135,8 @@ class Book:
     def _faults(self, what: str) -> Iterator[None]:
         try:
             yield
+        except IntegrityError:  # no fault of the disk: whoever wrote knows what clashed
+            raise
         except DBAPIError as e:
             raise _told(e, self.name, what) from None
         except sqlite3.Error as e:
@@ -178,9 +183,7 @@ def _connect(path: Path, *, write: bool) -> sqlite3.Connection:
     try:
         connection.execute("PRAGMA foreign_keys = ON")
         connection.execute("PRAGMA synchronous = FULL")
-        if write:
-            _write_ahead(connection)
-        else:
+        if not write:
             connection.execute("SELECT count(*) FROM sqlite_master")
     except sqlite3.OperationalError as e:
         connection.close()
@@ -195,17 +198,17 @@ def _connect(path: Path, *, write: bool) -> sqlite3.Connection:
     return connection
 
 
-def _write_ahead(connection: sqlite3.Connection) -> None:
-    """Turn write-ahead on; the change of mode does not wait for others by itself."""
+def _write_ahead(path: Path) -> None:
+    """Turn write-ahead on, so that looking never waits for writing; the change itself does not wait for others."""
     until = time.monotonic() + BUSY_S
-    while True:
-        try:
-            connection.execute("PRAGMA journal_mode = WAL")
-            return
-        except sqlite3.OperationalError as e:
-            if e.sqlite_errorname not in ("SQLITE_BUSY", "SQLITE_LOCKED") or time.monotonic() > until:
-                raise
-            time.sleep(0.05)
+    with contextlib.closing(_connect(path, write=True)) as connection:
+        while connection.execute("PRAGMA journal_mode").fetchone() != ("wal",):
+            try:
+                connection.execute("PRAGMA journal_mode = WAL")
+            except sqlite3.OperationalError as e:
+                if e.sqlite_errorname not in ("SQLITE_BUSY", "SQLITE_LOCKED") or time.monotonic() > until:
+                    raise
+                time.sleep(0.05)
 
 
 def _no_way_to_write(e: sqlite3.Error) -> bool:
