@@ -77,7 +77,7 @@ def _usual(coupon: Coupon, kit: Kit | None) -> dict[str, Usual]:
     cup = (kit.torch.cup_radius_mm.low, kit.torch.cup_radius_mm.high) if kit is not None else CUP_RADIUS_MM
     most = 2.0 * kit.power.rated_thickness_mm.high if kit is not None else SEVER_MM
     return {
-        "thickness": (0.8, most),
+        "thickness": (0.45, most),
         "length": (40.0, 2500.0),
         "kerf": (0.5 * low, 2.2 * high),
         "guide": (0.4 * cup[0], 2.0 * cup[1]),
@@ -121,10 +121,13 @@ def _unit_doubts(coupon: Coupon, name: str, unit: str, kit: Kit | None) -> Itera
         low, high = usual[kind]
         if low <= value <= high:
             continue
-        if hint := _other_unit(value, (low, high), unit):
+        hint = _other_unit(value, (low, high), unit)
+        if kind == "thickness":
+            yield _ask(
+                "thickness-unlike", where, f"{_mm(value, unit)} is unlike what a hand torch of this size cuts{hint}"
+            )
+        elif hint:
             yield _ask("inches-or-mm", where, f"{_mm(value, unit)} is unlikely{hint}")
-        elif kind == "thickness":
-            yield _ask("thickness-unlike", where, f"{_mm(value, unit)} is unlike what this set cuts; measured?")
         elif kind in ("kerf", "length", "guide"):
             say = f"{_mm(value, unit)} is unlikely, {_mm(low, unit)} to {_mm(high, unit)} is usual; read again?"
             yield _ask("value-unlikely", where, say)
