@@ -11,7 +11,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
-from lagline.cards.svg import SCREEN, Ink, Sheet, num
+from shapely import make_valid
+from shapely.geometry import Polygon, box
+
+from lagline.cards.svg import SCREEN, Ink, Sheet, area_data, num
 from lagline.cards.widths import text_width
 
 Pair = tuple[float, float]
@@ -199,13 +202,15 @@ def chart(
     p = _Plot(x, y, tall, ink, title, desc)
     names: list[tuple[str, Pair, str]] = []
     for band in bands:
-        low, high = ([(a, min(max(b, y.low), y.high)) for a, b in chain] for chain in (band.low, band.high))
         face, share = (ink.cut, 0.2) if band.spread else (ink.guide_face, 0.75)
-        p.sheet.polygon([p.at(q) for q in (*low, *reversed(high))], "band", face, fill_opacity=share)
+        whole = make_valid(Polygon([p.at(q) for q in (*band.low, *reversed(band.high))]))
+        seen = whole.intersection(box(p.left, p.low, p.right, p.top))
+        p.sheet.path(area_data(seen), "band", fill=face, fill_opacity=share)
     p.frame()
     for band in (b for b in bands if b.name):
-        top = p.at((x.high, min(band.high[-1][1], y.high)))[1]
-        p.word(band.name, (p.right - 5, top - SMALL * 0.75), SMALL, ink.guide, "end", "label")
+        top = p.at((x.low, min(band.high[0][1], y.high)))[1]
+        for n, row in enumerate(_broken(band.name, 64)):
+            p.word(row, (p.left + 5, top - SMALL * (0.85 + 1.12 * n)), SMALL, ink.guide, "start", "label")
     for c in curves:
         colour = {"best": ink.cut, "centre": ink.line}.get(c.kind, ink.line)
         wide = 2.6 if c.kind == "best" else 1.7

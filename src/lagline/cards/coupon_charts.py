@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from statistics import fmean
 
 from lagline.cards.chart import Axis, Band, Curve, Dot, axis, chart
-from lagline.records.coupon import CouponCut, Dross
+from lagline.planning.pace_chart import ChartRow, PaceChart
 from lagline.records.length import show_length
 from lagline.trade.drift import BOTH_WAYS, UP_ONLY, Chart
 from lagline.trade.tip_drift import TipDrift
@@ -92,67 +93,41 @@ def said(name: str, c: Chart) -> str:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class PaceRow:
-    """Paces at one thickness [mm, mm/s]: best with its 90 % limits, ends of the clean window, severance."""
-
-    thickness_mm: float
-    best: float
-    low: float
-    high: float
-    slow: float
-    fast: float
-    sever: float
-
-
-@dataclass(frozen=True, slots=True)
-class PacePoint:
-    """One timed cut of a coupon."""
-
-    id: str
-    thickness_mm: float
-    cut: CouponCut
-
-
-_INCH_TICKS = (1.5875, 3.175, 6.35, 9.525, 12.7, 15.875, 19.05, 25.4, 31.75, 38.1)
+_INCH_TICKS = (3.175, 6.35, 9.525, 12.7, 15.875, 19.05, 25.4, 31.75, 38.1)
 _MM_TICKS = (2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 30.0, 40.0)
+_MARKS = {"slow": "s", "fast": "f", "not through": "x"}
 
 
-def cut_mark(cut: CouponCut) -> str:
-    """Return the letter of what a cut showed: x not through, s slow dross, f fast dross, none when clean."""
-    if cut.through is False:
-        return "x"
-    return {Dross.SLOW: "s", Dross.FAST: "f"}.get(cut.dross, "") if cut.dross else ""
-
-
-def pace_picture(
-    rows: tuple[PaceRow, ...], points: tuple[PacePoint, ...], hand: tuple[float, float], units: str, title: str
-) -> str:
+def pace_picture(c: PaceChart, units: str) -> str:
     """Return pace against thickness: the hand's band, the clean window's edges and severance, coupons as points."""
     k = 60 / 25.4 if units == "in" else 1.0
-    marks = _INCH_TICKS if units == "in" else _MM_TICKS
-    low, high = rows[0].thickness_mm, rows[-1].thickness_mm
+    low, high = c.rows[0].thickness_mm, c.rows[-1].thickness_mm
     ticks = tuple(
-        (t, show_length(t, "in", 16).rstrip('"') if units == "in" else f"{t:g}") for t in marks if low <= t <= high
+        (t, show_length(t, "in", 16).rstrip('"') if units == "in" else f"{t:g}")
+        for t in (_INCH_TICKS if units == "in" else _MM_TICKS)
+        if low <= t <= high
     )
     x = Axis(low, high, ticks, "thickness, in" if units == "in" else "thickness, mm")
-    seen = [p.cut.pace_mm_s * k for p in points if p.cut.pace_mm_s is not None]
-    top = max(1.5 * hand[1] * k, *(1.15 * v for v in seen), 1.1 * max(r.best for r in rows[-2:]) * k)
+    top = max(1.5 * c.hand_high_mm_s, *(1.15 * p.pace_mm_s for p in c.points), c.rows[-1].sever.value * 1.1) * k
     step = 10 if units == "in" else 5
-    y = Axis(0.0, top, tuple((float(v), str(v)) for v in range(0, int(top) + 1, step if top <= 8 * step else 2 * step)),
+    step = step if top <= 8 * step else 2 * step
+    y = Axis(0.0, top, tuple((float(v), str(v)) for v in range(0, int(top) + 1, step)),
              "pace, in/min" if units == "in" else "pace, mm/s")  # fmt: skip
 
-    def line(name: str) -> tuple[tuple[float, float], ...]:
-        return tuple((r.thickness_mm, getattr(r, name) * k) for r in rows)
+    def line(of: Callable[[ChartRow], float]) -> tuple[tuple[float, float], ...]:
+        return tuple((r.thickness_mm, of(r) * k) for r in c.rows)
 
-    bands = [Band("your hand holds this", ((low, hand[0] * k), (high, hand[0] * k)),
-                  ((low, hand[1] * k), (high, hand[1] * k))), Band("", line("low"), line("high"), spread=True)]  # fmt: skip
-    curves = [Curve("not through above", line("sever"), "limit"), Curve("fast dross above", line("fast"), "far"),
-              Curve("best", line("best"), "best"), Curve("slow dross below", line("slow"), "edge")]  # fmt: skip
-    dots = [
-        Dot(p.thickness_mm, p.cut.pace_mm_s * k, f"{p.id}: {p.cut.pace_mm_s * k:.0f}", mark=cut_mark(p.cut))
-        for p in points
-        if p.cut.pace_mm_s is not None
+    held = [((low, v * k), (high, v * k)) for v in (c.hand_low_mm_s, c.hand_high_mm_s)]
+    bands = [Band("your hand holds this", held[0], held[1]),
+             Band("", line(lambda r: r.mid.low), line(lambda r: r.mid.high), spread=True)]  # fmt: skip
+    curves = [
+        Curve("not through above", line(lambda r: r.sever.value), "limit"),
+        Curve("fast dross above", line(lambda r: r.fast.value), "far"),
+        Curve("best", line(lambda r: r.mid.value), "best"),
+        Curve("slow dross below", line(lambda r: r.slow.value), "edge"),
     ]
-    told = "Pace against thickness. The table below holds the same numbers."
+    dots = [Dot(p.thickness_mm, p.pace_mm_s * k, f"{p.coupon}: {p.pace_mm_s * k:.0f}, {p.seen or 'not noted'}",
+                mark=_MARKS.get(p.seen, "")) for p in c.points]  # fmt: skip
+    told = "Pace against thickness; the table below holds the same numbers."
+    title = f"Tip {c.tip}, {c.metal}, {c.current_a:g} A"
     return chart(x, y, title=title, desc=told, bands=bands, curves=curves, dots=dots, tall=400.0)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
@@ -11,10 +10,12 @@ from functools import lru_cache
 from lagline.book.shelf import KIT
 from lagline.cards import words
 from lagline.cards.chart import Span, span_bars
-from lagline.cards.coupon_charts import PacePoint, PaceRow
+from lagline.desk.coupon_desk import learned_from
 from lagline.desk.job_desk import JobDesk
 from lagline.planning.coupon_plan import CouponPlan, plan_coupon
 from lagline.planning.kit_file import generic_kit, kit_from_text
+from lagline.planning.learned import notes
+from lagline.planning.pace_chart import PaceChart, compare_currents, pace_chart
 from lagline.records.coupon import Belief, Coupon, CouponCut
 from lagline.records.errors import LaglineError
 from lagline.records.figure import Figure
@@ -114,8 +115,9 @@ def counted_for(kit: Kit, coupons: tuple[Coupon, ...]) -> tuple[Coupon, ...]:
 
 def learned(
     kit: Kit, coupons: tuple[Coupon, ...], tip: str, metal: str, thickness_mm: float, current_a: float
-) -> tuple[tuple[LearnedRow, ...], tuple[Finding, ...]]:
-    """Return before and after for pace, kerf, cup, both offsets and both bevels, and what the coupons leave to ask.
+) -> tuple[tuple[LearnedRow, ...], str, tuple[Finding, ...]]:
+    """Return before and after for pace, kerf, cup, both offsets and both bevels; the one measurement that would
+    tighten most; and what the coupons leave to ask.
 
     Errors: LaglineError for a tip the kit does not have.
     """
@@ -136,7 +138,9 @@ def learned(
         for (key, name, seen), before, now in zip(_ROWS, *views, strict=True)
     ]
     told = (replace(f, where=in_words(f.where), message=in_words(f.message)) for f in found)
-    return tuple(rows), sort_findings(told)
+    s = coupon_predict.sight(kit, belief)
+    _, ahead = notes("", s, s.at(thickness_mm, current_a))
+    return tuple(rows), f"{ahead.message.rpartition(': ')[2]} ({ahead.allowed})", sort_findings(told)
 
 
 _ROWS: tuple[tuple[str, str, Seen], ...] = (
@@ -211,48 +215,46 @@ def _value(f: Figure, units: str) -> str:
     return f"{f.value:.2f} mm"
 
 
-def pace_rows(
-    kit: Kit, coupons: tuple[Coupon, ...], tip: str, metal: str, current_a: float
-) -> tuple[tuple[PaceRow, ...], tuple[PacePoint, ...]]:
-    """Return pace against thickness for a tip on a metal at a current [A], and the timed cuts of its coupons there.
+@dataclass(frozen=True, slots=True)
+class PaceView:
+    """Pace against thickness ready for a page: the chart's data, the same in words, and currents compared."""
 
-    From sheet to a third beyond the rated thickness, further when a coupon was thicker. Errors: LaglineError for an
-    unknown tip.
-    """
-    counted = counted_for(kit, coupons)
-    belief, _ = believe(kit, tip, metal, counted)
-    s = coupon_predict.sight(kit, belief)
-    mine = [c for c in counted if (c.tip, c.metal) == (tip, metal) and abs(c.current_a - current_a) <= 0.05 * current_a]
-    points = tuple(PacePoint(c.id, c.thickness_mm, cut) for c in mine for cut in c.cuts if cut.pace_mm_s is not None)
+    chart: PaceChart
+    table: tuple[tuple[str, ...], ...]
+    effects: tuple[tuple[str, str, str], ...]
+    currents: tuple[tuple[str, ...], ...]
+
+
+def pace_view(
+    kit: Kit, coupons: tuple[Coupon, ...], tip: str, metal: str, thickness_mm: float, current_a: float, units: str
+) -> PaceView:
+    """Return pace against thickness for a tip, metal and current [A], and the currents the set allows compared at a
+    thickness. Errors: LaglineError for an unknown tip."""
+    learned_, _ = learned_from(coupons, kit)
+    near = tuple(c for c in counted_for(kit, coupons) if abs(c.current_a - current_a) <= 0.05 * current_a)
     share = current_a / kit.power.rated_current_a
-    top = max(1.35 * kit.power.rated_thickness_mm.value * share, 8.0, *(1.1 * p.thickness_mm for p in points))
-    rows = []
-    for n in range(GRID):
-        t = 1.5 * (top / 1.5) ** (n / (GRID - 1))
-        c = s.at(round(t, 2), current_a)
-        best = coupon_predict.mid_pace(s, c)
-        slow, fast, sever = (f.value for f in coupon_predict.edges(s, c))
-        rows.append(PaceRow(round(t, 2), best.value, best.low, best.high, slow, fast, sever))
-    return tuple(rows), points
+    top = max(1.35 * kit.power.rated_thickness_mm.value * share, 8.0, *(1.1 * c.thickness_mm for c in near))
+    grid = [1.5 * (top / 1.5) ** (n / (GRID - 1)) for n in range(GRID)]
+    named = [t for t in _USUAL[units] if t <= top]
+    drawn = pace_chart(kit, learned_, tip, metal, current_a, near, tuple(sorted({*grid, *named})))
+    k, digits = (60 / IN, 0) if units == "in" else (1.0, 1)
 
+    def said(*values: float) -> str:
+        return " to ".join(f"{v * k:.{digits}f}" for v in values)
 
-def pace_table(rows: Iterable[PaceRow], units: str) -> tuple[tuple[str, ...], ...]:
-    """Return the paces at usual thicknesses in words: thickness, best, its limits, clean window, severance."""
-    all_ = tuple(rows)
-    out = []
-    for t in _USUAL[units]:
-        if not all_[0].thickness_mm <= t <= all_[-1].thickness_mm:
-            continue
-        r = _between(all_, t)
-        k, digits = (60 / IN, 0) if units == "in" else (1.0, 1)
-        best, low, high, slow, fast, sever = (f"{v * k:.{digits}f}" for v in r)
-        out.append((show_length(t, units), best, f"{low} to {high}", f"{slow} to {fast}", sever))
-    return tuple(out)
-
-
-def _between(rows: tuple[PaceRow, ...], t: float) -> list[float]:
-    """Return the paces at a thickness, straight in logarithms between its neighbours."""
-    a, b = next((a, b) for a, b in itertools.pairwise(rows) if t <= b.thickness_mm)
-    f = math.log(t / a.thickness_mm) / math.log(b.thickness_mm / a.thickness_mm)
-    names = ("best", "low", "high", "slow", "fast", "sever")
-    return [math.exp((1 - f) * math.log(getattr(a, n)) + f * math.log(getattr(b, n))) for n in names]
+    table = tuple(
+        (show_length(r.thickness_mm, units), said(r.mid.value), said(r.mid.low, r.mid.high),
+         said(r.slow.value, r.fast.value), said(r.sever.value))
+        for r in drawn.rows
+        if r.thickness_mm in named
+    )  # fmt: skip
+    told = tuple((e.what, "" if e.factor is None else f"\N{MULTIPLICATION SIGN} {e.factor:.2f}", e.why)
+                 for e in drawn.effects)  # fmt: skip
+    least = math.ceil(kit.power.min_current_a / 5) * 5
+    amps = {float(a) for a in range(least, int(kit.power.rated_current_a) + 1, 5)}
+    amps |= {t.max_current_a for t in kit.torch.tips}
+    currents = tuple(
+        (f"{x.current_a:g} A", x.tip, said(x.mid.value), said(x.room_mm_s) if x.in_hand else "out of the hand's band")
+        for x in compare_currents(kit, learned_, metal, thickness_mm, tuple(sorted(amps)))[:5]
+    )
+    return PaceView(drawn, table, told, currents)

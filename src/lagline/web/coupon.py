@@ -18,10 +18,11 @@ from lagline.cards.coupon_sketches import sketch
 from lagline.desk import coupon_views
 from lagline.desk.coupon_desk import CouponDesk
 from lagline.planning.coupon_doubts import doubts
+from lagline.planning.coupon_read import coupon_from_form
 from lagline.planning.kit_file import METALS
 from lagline.records.coupon import Coupon
 from lagline.records.errors import LaglineError
-from lagline.records.finding import Finding
+from lagline.records.finding import Finding, Severity, sort_findings
 from lagline.records.kit import Kit
 from lagline.records.length import seconds_per_inch, show_pace
 from lagline.trade.coupon_fit import believe
@@ -32,6 +33,7 @@ from lagline.web.coupon_asked import (
     Asked,
     by_field,
     conditions_of,
+    field_of,
     form_only,
     query,
     read_asked,
@@ -246,8 +248,25 @@ def entered(request: Request, given: Given) -> Response:
     try:
         kept = desk.add_form(form_only(given.text, kit), kit, replaces=replaces or None)
     except LaglineError as e:
-        return _form(request, dict(given.text), e.findings, replaces)
+        return _form(request, dict(given.text), all_faults(form_only(given.text, kit), kit, e.findings), replaces)
     return RedirectResponse(f"/coupons/{kept.coupon.id}?kept=yes", 303)
+
+
+def all_faults(form: dict[str, str], kit: Kit, first: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Return all that is wrong with a form; what cannot be true shows once what cannot be read is out of the way."""
+    found, last = list(first), first
+    for _ in range(40):
+        bad = {field_of(f) for f in last if f.severity is Severity.REFUSED} & {k for k in form if k.startswith("cut")}
+        if not bad:
+            break
+        form = {k: v for k, v in form.items() if k not in bad}
+        try:
+            coupon_from_form(form, kit)
+            break
+        except LaglineError as e:
+            last = tuple(f for f in e.findings if f.code != "coupon-empty")
+            found += last
+    return sort_findings(found)
 
 
 # ---- one coupon ----
@@ -258,9 +277,21 @@ class Measured:
     """One measurement as the page says it."""
 
     name: str
+    group: str
     words: str
     shown: str
     aside: bool
+
+
+def _measured(c: Coupon) -> tuple[Measured, ...]:
+    aside, out = set(c.set_aside), []
+    for name, value in measurements(c):
+        whole = in_words(name).replace("_kpa_g", "").replace("_mm_s", "").replace("_mm", "").replace("_", " ")
+        cut = name.startswith("cuts[")
+        group = " ".join(whole.split(" ")[:2]) if cut else "the rest"
+        out.append(Measured(name, group, whole.removeprefix(group).strip() if cut else whole, _shown(name, value),
+                            name in aside))  # fmt: skip
+    return tuple(out)
 
 
 def _shown(name: str, value: object) -> str:
@@ -298,11 +329,13 @@ def learned(request: Request) -> Response:
     desk = _desk(request)
     typed = _typed(request, desk)
     kits, offered = _choices(request, typed)
-    rows, findings, title, status, behind = (), (), "", 200, ""
+    rows, findings, title, status, behind, ahead = (), (), "", 200, "", ""
     if typed.get("thickness"):
         try:
             a = read_asked(typed, kits)
-            found, findings = coupon_views.learned(a.kit, desk.standing(), a.tip, a.metal, a.thickness_mm, a.current_a)
+            found, ahead, findings = coupon_views.learned(
+                a.kit, desk.standing(), a.tip, a.metal, a.thickness_mm, a.current_a
+            )
             rows = coupon_views.shown(found, a.units)
             title = f"Tip {a.tip}, {words.both(a.thickness_mm, a.units)} {a.metal}, {a.current_a:g} A"
             n = len({c for r in found for c in r.coupons})
@@ -310,7 +343,7 @@ def learned(request: Request) -> Response:
         except LaglineError as e:
             findings, status = e.findings, 422
     return page(
-        request, "coupon/learned.html", status, rows=rows, title=title, behind=behind, findings=findings,
+        request, "coupon/learned.html", status, rows=rows, title=title, behind=behind, ahead=ahead, findings=findings,
         by_field=by_field(findings) if not rows else {}, query=query(typed), **offered,
     )  # fmt: skip
 
@@ -320,18 +353,16 @@ def pace(request: Request) -> Response:
     desk = _desk(request)
     typed = _typed(request, desk)
     kits, offered = _choices(request, typed)
-    svg, title, table, findings, status = "", "", (), (), 200
-    if typed.get("tip"):
+    view, svg, findings, status = None, "", (), 200
+    if typed.get("thickness"):
         try:
-            a = read_asked(typed | {"thickness": typed.get("thickness") or "6 mm"}, kits)
-            rows, points = coupon_views.pace_rows(a.kit, desk.standing(), a.tip, a.metal, a.current_a)
-            title = f"Tip {a.tip}, {a.metal}, {a.current_a:g} A"
-            hand = (a.kit.operator.pace_low_mm_s, a.kit.operator.pace_high_mm_s)
-            svg, table = pace_picture(rows, points, hand, a.units, title), coupon_views.pace_table(rows, a.units)
+            a = read_asked(typed, kits)
+            view = coupon_views.pace_view(a.kit, desk.standing(), a.tip, a.metal, a.thickness_mm, a.current_a, a.units)
+            svg = pace_picture(view.chart, a.units)
         except LaglineError as e:
             findings, status = e.findings, 422
     return page(
-        request, "coupon/pace.html", status, svg=svg, title=title, table=table, findings=findings,
+        request, "coupon/pace.html", status, svg=svg, view=view, findings=findings,
         by_field=by_field(findings), **offered,
     )  # fmt: skip
 
@@ -342,9 +373,7 @@ def one(request: Request, id_: str, kept: str = "", did: str = "", field: str = 
     found = desk.show(id_)
     kits = coupon_views.kits(request.app.state.desk)
     c = found.coupon
-    aside = set(c.set_aside)
-    measured = tuple(Measured(n, in_words(n).removesuffix(" mm").replace("_mm", "").replace("_", " "), _shown(n, v),
-                              n in aside) for n, v in measurements(c))  # fmt: skip
+    measured = _measured(c)
     changed = None
     if field in {m.name for m in measured} and did in ("aside", "take-back"):
         said = f"{in_words(field)} {'is set aside: kept, not counted' if did == 'aside' else 'counts again'}."

@@ -14,6 +14,7 @@ from lagline.records.coupon import Coupon
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding
 from lagline.records.kit import Kit
+from lagline.records.length import show_fraction
 
 FIRST = {"kit": "", "metal": "steel", "units": "in", "paper": "letter"}
 CONDITIONS = ("kit", "tip", "metal", "thickness", "current", "units", "paper", "gouge")
@@ -95,9 +96,15 @@ def conditions_of(coupon: Coupon, kits: Mapping[str, Kit], units: str = "in") ->
     """Return the conditions of a coupon as a form holds them."""
     key = next((k for k, kit in kits.items() if kit.name == coupon.bench), "")
     return {
-        **FIRST, "kit": key, "tip": coupon.tip, "metal": coupon.metal, "thickness": f"{coupon.thickness_mm:.6g} mm",
+        **FIRST, "kit": key, "tip": coupon.tip, "metal": coupon.metal, "thickness": as_written(coupon.thickness_mm),
         "current": f"{coupon.current_a:g}", "units": units,
     }  # fmt: skip
+
+
+def as_written(thickness_mm: float) -> str:
+    """Return a thickness as the shop writes it when that is exact, else in millimetres."""
+    text, moved = show_fraction(thickness_mm, 64)
+    return text if abs(moved) < 1e-6 else f"{thickness_mm:.6g} mm"
 
 
 def field_of(finding: Finding) -> str:

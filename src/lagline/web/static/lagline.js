@@ -31,6 +31,8 @@ document.querySelectorAll(".beat").forEach((box) => {
 
   button.addEventListener("click", () => {
     const on = button.getAttribute("aria-pressed") !== "true";
+    // two beats at once would be none
+    if (on) document.querySelectorAll(".beat button[aria-pressed=true]").forEach((other) => other.click());
     button.setAttribute("aria-pressed", String(on));
     clearInterval(timer);
     if (!on) return;
