@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime
+import gzip
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lagline import __version__
 from lagline.book.coupons import CouponBook, KeptCoupon, same_measured
+from lagline.book.kept import Kept
+from lagline.book.learned_text import learned_from_text, learned_text
 from lagline.book.shelf import default_folder
 from lagline.planning.coupon_read import coupon_from_fields, coupon_from_form, read_coupon
 from lagline.records.coupon import Belief, Coupon, Learned
@@ -22,6 +28,8 @@ from lagline.trade.tip_drift import TipDrift, drift_findings, drifts
 
 if TYPE_CHECKING:
     from lagline.planning.coupon_plan import CouponPlan
+
+KEPT = "learned.gz"
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +55,9 @@ class CouponDesk:
     """The coupons of one data folder (the shelf's unless told)."""
 
     def __init__(self, root: Path | None = None) -> None:
-        self.book = CouponBook(root if root is not None else default_folder())
+        home = root if root is not None else default_folder()
+        self.book = CouponBook(home)
+        self.kept = Kept(home / "kept")
 
     # ---- entering ----
 
@@ -132,11 +142,23 @@ class CouponDesk:
                 replace(f, severity=Severity.CAUTION, message=f"{f.message}; planned without your coupons")
                 for f in e.findings
             )
-        return learned_from(coupons, kit)
+        return self._learned(coupons, kit)
+
+    def _learned(self, coupons: tuple[Coupon, ...], kit: Kit) -> tuple[Learned, tuple[Finding, ...]]:
+        """What coupons teach, worked out once for the same coupons and kit and then read."""
+        mark = _mark(coupons, kit)
+        if mark is None:
+            return learned_from(coupons, kit)
+        with contextlib.suppress(ValueError, OSError, EOFError):
+            if (held := self.kept.get(mark, KEPT)) is not None:
+                return learned_from_text(gzip.decompress(held).decode())
+        what = learned_from(coupons, kit)
+        self.kept.put(mark, KEPT, gzip.compress(learned_text(what).encode(), 5, mtime=0))
+        return what
 
     def taught(self, kit: Kit) -> tuple[tuple[Taught, ...], tuple[Finding, ...]]:
         """Return what changed by the coupons, before and after. Errors: LaglineError when the book cannot be read."""
-        learned, findings = learned_from(self.book.coupons(), kit)
+        learned, findings = self._learned(self.book.coupons(), kit)
         return tuple(_taught(kit, b) for b in learned.beliefs), findings
 
     def plan(
@@ -164,6 +186,19 @@ def learned_for(kit: Kit, root: Path | None = None) -> tuple[Learned, tuple[Find
     return desk.learned_for(kit)
 
 
+def _mark(coupons: tuple[Coupon, ...], kit: Kit) -> str | None:
+    """Hash of all that a belief is made from, the model's own code with it; None without coupons."""
+    if not coupons:
+        return None
+    import lagline.trade
+
+    total = hashlib.sha256(repr((coupons, kit, __version__)).encode())
+    for path in sorted(Path(lagline.trade.__path__[0]).glob("*.py")):
+        total.update(path.read_bytes())
+    return total.hexdigest()[:40]
+
+
+@lru_cache(maxsize=8)
 def learned_from(coupons: tuple[Coupon, ...], kit: Kit) -> tuple[Learned, tuple[Finding, ...]]:
     """Return what coupons teach about a kit. Those of a bench of another name are left out and named.
 
