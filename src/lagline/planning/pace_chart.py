@@ -173,8 +173,8 @@ def effects(s: Sight, thickness_mm: float, current_a: float) -> tuple[Effect, ..
         Effect(
             "tip at the end of its life",
             math.exp(-LIFE["kerf"]),
-            "a bore, and so a kerf, 10 % bigger carries the same heat through more metal (a bore 10 % bigger is a worn out "
-            "tip: common practice, no source)",
+            "bore and kerf 10 % bigger, the same heat for more metal: a bore so much bigger is a worn out tip, common "
+            "practice, no source",
         )
     )
     out.append(

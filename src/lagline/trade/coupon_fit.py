@@ -28,7 +28,7 @@ LIFE = {
     "crater": 0.05,
 }  # fmt: skip
 NEW_TIP = {"power": 0.03, "kerf": 0.05, "bevel_right": 0.8, "bevel_left": 0.8, "window": 0.1, "sever": 0.1}
-UNTOLDLIFE = 0.1  # share of a life between two coupons that do not say how far the tip is
+UNTOLD_LIFE = 0.1  # share of a life between two coupons that do not say how far the tip is
 
 
 @cache
@@ -121,7 +121,7 @@ def life_between(
     lives = (kit.bench.starts_per_tip_set.value, ARC_H_PER_SET.value * 60)
     told = [(a, b, per) for a, b, per in zip(was, now, lives, strict=True) if a is not None and b is not None]
     if not told:
-        return UNTOLDLIFE, False
+        return UNTOLD_LIFE, False
     if any(b < a for a, b, _ in told):
         return max(b / per for _, b, per in told), True
     return max((b - a) / per for a, b, per in told), False
