@@ -480,6 +480,15 @@ def test_a_book_held_by_another_is_told(book: CouponBook, monkeypatch: pytest.Mo
     assert len(book.coupons()) + 1 == int(book.add(ONE).id[-2:])
 
 
+def test_a_book_moved_away_while_at_work_is_begun_anew(book: CouponBook):
+    book.add(ONE)
+    path = closed(book)
+    path.rename(path.with_name("kept.sqlite"))
+    assert book.coupons() == ()
+    assert book.add(ONE).id == "c-2026-03-02-01"
+    assert len(book.coupons()) == 1
+
+
 def test_an_odd_path_is_only_a_path(tmp_path: Path):
     home = tmp_path / "50 % off? #1 café"
     c = CouponBook(home).add(ONE)

@@ -68,7 +68,9 @@ class Book:
         try:
             if path.is_dir():
                 raise _fault("book-unreadable", str(path), "is a folder where the book should be")
-            return path.exists()
+            there = path.exists()
+            self._ready = self._ready and there  # moved away while a server ran: the next is a new book
+            return there
         except OSError as e:
             raise _fault("book-unreadable", str(path), (e.strerror or "cannot be read").lower()) from None
 

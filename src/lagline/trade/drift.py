@@ -23,6 +23,7 @@ from lagline.trade.register import Limit, formula
 ALLOWANCE = 0.25
 UP_ONLY, BOTH_WAYS = 4.0, 5.0  # limits of the sum; both ways doubles the chances of a false alarm, so it is higher
 MOST_SCORE = 3.0  # below limit and allowance: one coupon alone never says that a tip is going
+FARTHEST = 38.0  # where the normal tail is nought in doubles
 LIMIT_SHARE = 1.10  # a bore 10 % bigger is done: common practice, no source; kerf goes with bore
 
 
@@ -100,7 +101,7 @@ def scores(values: Sequence[float], scatter: Scatter) -> tuple[float | None, ...
     twice the prior's about 15 of 100 tips with ten coupons are wrongly called in place of 4 (simulated), until the
     tip's own coupons have taught it better.
     """
-    from scipy.special import log_ndtr, ndtri, ndtri_exp, stdtr
+    from scipy.special import ndtri, stdtr
 
     out: list[float | None] = []
     mean, squares = 0.0, 0.0
@@ -113,7 +114,7 @@ def scores(values: Sequence[float], scatter: Scatter) -> tuple[float | None, ...
             t = (x - mean) / (s * math.sqrt(1 + 1 / n))
             # the lower tail on both sides, where it is exact; far out it is nought and the deviate is held
             p = float(stdtr(dof, -abs(t)))
-            z = float(-ndtri(p)) if p > 0 else float(-ndtri_exp(log_ndtr(-38.0)))
+            z = float(-ndtri(p)) if p > 0 else FARTHEST
             out.append(math.copysign(z, t))
         step = x - mean
         mean += step / (n + 1)
