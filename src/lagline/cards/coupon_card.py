@@ -52,8 +52,8 @@ def title_of(plan: CouponPlan, units: str) -> str:
 
 
 def under_title(plan: CouponPlan, kit: Kit) -> str:
-    """Return tip, bench and what the coupon is expected to leave open, in one line."""
-    return f"tip {plan.tip}, {kit.name}; leaves about {plan.left:.0%} of the spread of the pace"
+    """Return tip and bench in one line."""
+    return f"tip {plan.tip}, {kit.name}"
 
 
 def third_rows(plan: CouponPlan, units: str) -> tuple[tuple[str, str, str], ...]:
@@ -73,13 +73,12 @@ def beat_text(pace_mm_s: float, seconds: float, units: str) -> str:
 Row = tuple[str, str, str, tuple[str, ...]]  # sketch, name, hint, words to tick
 
 
-def form_rows(units: str) -> tuple[Row, ...]:
+def form_rows() -> tuple[Row, ...]:
     """Return the rows of the form: sketch, name, hint, and words to tick in place of a number."""
-    small = "1/64 or 0.1 mm" if units == "in" else "to 0.1"
     return (
         ("time", "seconds", "mark to mark", ()),
         ("dross-none", "through?", "all the way", ("yes", "no")),
-        ("kerf", "kerf, top", f"calliper, {small}", ()),
+        ("kerf", "kerf, top", "calliper", ()),
         ("kerf", "kerf, bottom", "dross knocked off", ()),
         ("guide", "guide to near edge", "from the nick", ()),
         ("guide", "guide to far edge", "from the nick", ()),
@@ -91,13 +90,19 @@ def form_rows(units: str) -> tuple[Row, ...]:
     )
 
 
+def _no_less(mm: float, units: str) -> str:
+    """Return a length rounded up, to an eighth of an inch or 5 mm."""
+    step = 25.4 / 8 if units == "in" else 5.0
+    return words.tape(math.ceil(mm / step - 1e-9) * step, units)
+
+
 def work_order(coupon: Scrap) -> tuple[str, ...]:
     """Return what to do, in order, in plain words."""
     units, c = coupon.units, coupon.cuts[0]
     length = words.tape(abs(c.marks[1] - c.marks[0]), units)
     side = "right" if coupon.leftwards else "left"
     out = [
-        f"Scrap at least {words.tape(coupon.width, units)} x {words.tape(coupon.height, units)}, flat and clean. Mark "
+        f"Scrap at least {_no_less(coupon.width, units)} x {_no_less(coupon.height, units)}, flat and clean. Mark "
         f"out from the datum corner, or lay this sheet on it and punch through.",
     ]
     if coupon.gouge is not None:
@@ -107,7 +112,7 @@ def work_order(coupon: Scrap) -> tuple[str, ...]:
         f"{side} edge, watch on at the first mark, off at the second. Hold the beat, not the look of the cut.",
         "Stop where the line stops: the strip stays on. Before the guide moves, nick the steel along its edge twice.",
         f"From the nicks measure to the near and the far edge of the kerf. Then cuts 2 and 3 the same way, each "
-        f"{length} at its own beat" + ("; cut 3 by the table below." if coupon.last_waits else "."),
+        f"{length} at its own beat" + ("; cut 3 by the table." if coupon.last_waits else "."),
     ]
     if coupon.circle is not None:
         how = "clockwise" if coupon.circle.clockwise else "anticlockwise"
@@ -200,7 +205,7 @@ def card_data(
         "thirds": [list(t) for t in thirds] if coupon.last_waits else [],
         "unit_word": "inches" if coupon.units == "in" else "millimetres",
         "rows": [{"svg": sketch(s, paper=True), "name": n, "hint": h, "choices": list(c)}
-                 for s, n, h, c in form_rows(coupon.units)],
+                 for s, n, h, c in form_rows()],
         "singles": (singles := _singles(coupon)),
         "across": math.ceil(len(singles) / 2),
     }  # fmt: skip

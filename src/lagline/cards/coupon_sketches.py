@@ -125,7 +125,7 @@ def _dross(kind: str) -> Callable[[Sheet], None]:
             s.polyline(((26, low), (26, low - 8)), "measure", s.ink.cut, 1.4)
             for y, way in ((_T0, 1), (low, -1)):
                 s.polygon(((26, y), (23.8, y + way * 4), (28.2, y + way * 4)), "measure", s.ink.cut)
-            s.text("height", (11, 8), 7, s.ink.text, "text")
+            s.text("height", (13.5, 8), 6.5, s.ink.text, "text")
 
     return draw
 

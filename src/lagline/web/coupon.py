@@ -182,7 +182,9 @@ def _planned(asked: Asked, coupons: tuple[Coupon, ...], typed: Mapping[str, str]
     if plan.turn_mm:
         asked_for |= {f"{k}_asked": f"{plan.turn_mm:g} mm" for k in ("disc", "hole")}
     return Made(
-        coupon_card.title_of(plan, units), coupon_card.under_title(plan, asked.kit), query(typed, **asked_for),
+        coupon_card.title_of(plan, units),
+        f"{coupon_card.under_title(plan, asked.kit)}. After it the pace is expected within about {plan.left:.0%} of "
+        "today's spread.", query(typed, **asked_for),
         picture(made, paper=False), cuts, thirds, coupon_card.work_order(made), coupon_card.CAUTIONS,
     ), plan.findings  # fmt: skip
 
