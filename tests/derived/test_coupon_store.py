@@ -326,14 +326,25 @@ def long_book(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     return closed(book).read_bytes()
 
 
-@pytest.mark.parametrize("how", ["noise", "cut short", "a page gone", "text"])
+def page_of(data: bytes, name: str, folder: Path) -> int:
+    """Where the first page of a table or index begins in the file."""
+    (folder / "look").write_bytes(data)
+    connection = sqlite3.connect(folder / "look")
+    (root,) = connection.execute("SELECT rootpage FROM sqlite_master WHERE name = ?", (name,)).fetchone()
+    connection.close()
+    return 4096 * (root - 1)
+
+
+@pytest.mark.parametrize("how", ["noise", "cut short", "a page gone", "text", "an index no reading needs"])
 def test_a_damaged_file_is_kept_and_named(long_book: bytes, tmp_path: Path, how: str):
     path, data = tmp_path / FILE, long_book
+    spot = page_of(data, "sqlite_autoindex_coupon_2", tmp_path)
     spoiled = {
         "noise": bytes(range(256)) * 40,
         "cut short": data[: len(data) // 2],
         "a page gone": data[:4096] + b"\xa5" * 8192 + data[12288:],
         "text": b"coupon = 1\n" * 50,
+        "an index no reading needs": data[:spot] + b"\xa5" * 4096 + data[spot + 4096 :],
     }[how]
     path.write_bytes(spoiled)
     fresh = CouponBook(path.parent)
