@@ -80,6 +80,7 @@ def test_entered_listed_shown(home: Path):
     said = typed("coupon show c-2026-03-02-01")
     assert "cut 1 kerf top: 0.085 in (2.16 mm)" in said
     assert "cut 2 dross: none" in said
+    assert "cut 2 left face leans 4.6 deg" in said
     shown = answered("coupon show c-2026-03-02-01")
     assert shown["cuts"][0]["kerf_top_mm"] == pytest.approx(0.085 * 25.4)
     assert shown["acts"][0]["what"] == "entered"

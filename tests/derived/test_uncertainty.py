@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from lagline.records.coupon import Coupon, CouponCut
 from lagline.records.figure import Basis, Figure
 from lagline.trade import lag, quality, tolerance
 from lagline.trade.edge_place import NAMES, EdgeInputs, edge_error_mm, edge_figure, edge_place
+from lagline.trade.face import GAP_U_MM, faces_of, grade_face, said
 from lagline.trade.uncertainty import Source, coverage_factor, effective_dof, propagate, rectangular
 
 small = st.floats(0.01, 0.5)
@@ -205,3 +207,34 @@ def test_lag_and_pace():
         assert figure.high >= 1 - 1e-12
     with pytest.raises(ValueError, match="thickness"):
         lag.lag_angle_deg(1, 0)
+
+
+# ---- graded faces of a coupon ----
+
+
+@given(st.floats(1, 60), st.floats(-0.2, 0.2))
+@settings(deadline=None, max_examples=80)
+def test_a_graded_face_agrees_with_its_angle(t, share):
+    gap = share * t
+    got = grade_face(gap, t)
+    assert got.u_mm == pytest.approx(quality.angularity(t, got.lean_deg), abs=1e-9)
+    assert (got.best or 6) <= (quality.range_of_angle(t, abs(got.lean_deg)) or 6) <= (got.worst or 6)
+
+
+def test_spread_of_a_face_against_monte_carlo():
+    t, gap, da = 9.525, 0.5, quality.profile_reduction(9.525)
+    rng = np.random.default_rng(4)
+    thick, read = rng.normal(t, 0.02 * t, 200_000), rng.normal(gap, GAP_U_MM, 200_000)
+    low, high = np.quantile(read * (thick - 2 * da) / thick, (0.025, 0.975))
+    got = grade_face(gap, t)
+    assert got.u_plus_minus_mm == pytest.approx((high - low) / 2, rel=0.02)
+    # u 0.44 mm, 0.21 either way, at 9.5 mm: range 2 ends at 0.22, range 3 at 0.50, range 4 at 0.99
+    assert (got.best, got.worst) == (3, 4)
+    assert "range 3 to 4" in said(got)
+
+
+def test_faces_of_a_coupon_without_what_is_set_aside():
+    cuts = (CouponCut(gap_right_mm=0.1, gap_left_mm=9.0), CouponCut(gap_left_mm=0.8), CouponCut())
+    c = Coupon("c", "2026-03-02", "65 A", "steel", 9.525, 65.0, cuts, set_aside=("cuts[1].gap_left_mm",))
+    assert [(n, side) for n, side, _ in faces_of(c)] == [(1, "right"), (1, "left")]
+    assert "beyond range 5" in said(faces_of(c)[1][2])

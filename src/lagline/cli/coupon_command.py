@@ -97,12 +97,14 @@ def show(
 ) -> None:
     """Show one coupon: what was measured, what is set aside, what was done to it."""
     with _findings(as_json):
+        from lagline.trade.face import faces_of, said
         from lagline.trade.set_aside import in_words, measurements
 
         k = _desk().show(id_)
         c = k.coupon
         if as_json:
-            _print(_kept_dict(k))
+            faces = [{"cut": n, "side": side} | asdict(grade) for n, side, grade in faces_of(c)]
+            _print(_kept_dict(k) | {"faces_iso9013": faces})
             return
         if toml:
             from lagline.planning.coupon_read import coupon_toml
@@ -116,6 +118,8 @@ def show(
         for name, value in measurements(c):
             shown = _both(value) if name.endswith("_mm") and isinstance(value, float) else _word(value)
             print(f"  {in_words(name)}: {shown}{'  (set aside)' if name in c.set_aside else ''}")
+        for n, side, grade in faces_of(c):
+            print(f"  cut {n} {side} face {said(grade)}")
         for act in k.acts:
             tail = " ".join(x for x in (in_words(act.about), f"({act.why})" if act.why else "") if x)
             print(f"  {act.at[:16].replace('T', ' ')} {act.what} {tail}".rstrip())
