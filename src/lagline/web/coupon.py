@@ -178,7 +178,8 @@ def _planned(asked: Asked, coupons: tuple[Coupon, ...], typed: Mapping[str, str]
         for c in plan.cuts
     )  # fmt: skip
     thirds = coupon_card.third_rows(plan, units) if made.last_waits else ()
-    asked_for = {f"cut{n}.length": words.tape(plan.length_mm, units) for n in range(1, CUTS + 1)}
+    asked_for = {"current": f"{asked.current_a:g}"}
+    asked_for |= {f"cut{n}.length": words.tape(plan.length_mm, units) for n in range(1, CUTS + 1)}
     if plan.turn_mm:
         asked_for |= {f"{k}_asked": f"{plan.turn_mm:g} mm" for k in ("disc", "hole")}
     return Made(
@@ -254,12 +255,15 @@ def entered(request: Request, given: Given) -> Response:
     return RedirectResponse(f"/coupons/{kept.coupon.id}?kept=yes", 303)
 
 
+NEEDED = {"tip", "metal", "thickness", "current", "units"}
+
+
 def all_faults(form: dict[str, str], kit: Kit, first: tuple[Finding, ...]) -> tuple[Finding, ...]:
     """Return all that is wrong with a form; what cannot be true shows once what cannot be read is out of the way."""
     found, last = list(first), first
     for _ in range(40):
-        bad = {field_of(f) for f in last if f.severity is Severity.REFUSED} & {k for k in form if k.startswith("cut")}
-        if not bad:
+        bad = {field_of(f) for f in last if f.severity is Severity.REFUSED} & set(form)
+        if not bad or bad & NEEDED:
             break
         form = {k: v for k, v in form.items() if k not in bad}
         try:
@@ -315,7 +319,7 @@ def asked_about(coupon: Coupon, kits: Mapping[str, Kit], all_: tuple[Coupon, ...
     """Return what of a coupon is doubtful as it counts now: on its face, and beside all else that is known."""
     kit = next((k for k in kits.values() if k.name == coupon.bench), kits[""])
     counted = without_set_aside(coupon)
-    found = list(doubts(counted, "coupon", "in", kit))
+    found = [f for f in doubts(counted, "coupon", "in", kit) if f.severity is not Severity.NOTE]
     if coupon.tip in {t.name for t in kit.torch.tips}:
         _, odd = believe(kit, coupon.tip, coupon.metal, coupon_views.counted_for(kit, all_))
         found += [f for f in odd if f.where.startswith(f"coupon {coupon.id},")]

@@ -1,0 +1,227 @@
+"""A coupon in a real browser: planned, entered with big inputs, learned from; at a phone's and a desk's width, and
+without JavaScript."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+import uvicorn
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from lagline.web.app import create_app
+from lagline.web.serve import _socket
+
+SIZES = [(390, 844), (1280, 800)]
+SWITCHES = [
+    "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-component-update",
+    "--disable-sync",
+]  # fmt: skip
+TARGETS = """() => [...document.querySelectorAll('a, button, input, select, textarea, summary')].filter(e => {
+  if (e.closest('svg') || e.closest('.skip') || e.type === 'hidden') return false;
+  const own = e.getBoundingClientRect();
+  if (!own.width || !own.height) return false;
+  const r = (e.type === 'checkbox' || e.type === 'radio' ? e.closest('label') : e).getBoundingClientRect();
+  return r.width < 47.5 || r.height < 47.5;
+}).map(e => e.outerHTML.slice(0, 90))"""
+WIDTH = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
+# contrast of every text against the ground it stands on, WCAG 2 relative luminance; below 4.5 (3 when large) is listed
+CONTRAST = """() => {
+  const parse = c => (c.match(/[\\d.]+/g) || []).map(Number);
+  const line = v => v / 255 <= .03928 ? v / 255 / 12.92 : ((v / 255 + .055) / 1.055) ** 2.4;
+  const lum = c => .2126 * line(c[0]) + .7152 * line(c[1]) + .0722 * line(c[2]);
+  const ground = e => {
+    for (; e; e = e.parentElement) {
+      const c = parse(getComputedStyle(e).backgroundColor);
+      if (c.length === 3 || c[3] > .9) return c;
+    }
+    return [255, 255, 255];
+  };
+  const written = e => !e.closest('svg') && e.getBoundingClientRect().height
+    && [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim());
+  return [...document.querySelectorAll('main *')].filter(written).filter(e => {
+    const s = getComputedStyle(e), a = lum(parse(s.color)), b = lum(ground(e)), size = parseFloat(s.fontSize);
+    const large = size >= 24 || (size >= 18.66 && parseInt(s.fontWeight) >= 700);
+    return (Math.max(a, b) + .05) / (Math.min(a, b) + .05) < (large ? 3 : 4.5);
+  }).map(e => e.outerHTML.slice(0, 90));
+}"""
+# every text of a picture lies in its picture and over no other
+PICTURES = """() => [...document.querySelectorAll('.chart svg, .bars svg, .coupon-picture svg')].flatMap(svg => {
+  const f = svg.getBoundingClientRect();
+  const boxes = [...svg.querySelectorAll('text')].map(t => [t.textContent, t.getBoundingClientRect()]);
+  return boxes.flatMap(([word, a], i) => {
+    const out = [];
+    if (a.left < f.left - 1 || a.right > f.right + 1) out.push('outside: ' + word);
+    if (a.top < f.top - 1 || a.bottom > f.bottom + 1) out.push('outside: ' + word);
+    for (const [other, b] of boxes.slice(i + 1)) {
+      const w = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+      const h = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+      if (w > 2 && h > .35 * Math.min(a.height, b.height)) out.push(word + ' over ' + other);
+    }
+    return out;
+  });
+})"""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    path = shutil.which("chromium")
+    assert path, "the browser tests need chromium on the path"
+    with sync_playwright() as p:
+        b = p.chromium.launch(executable_path=path, args=SWITCHES)
+        yield b
+        b.close()
+
+
+@pytest.fixture
+def address(tmp_path: Path) -> Iterator[str]:
+    s = _socket("127.0.0.1", 0)
+    server = uvicorn.Server(uvicorn.Config(create_app(tmp_path), log_level="error", timeout_graceful_shutdown=1))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [s]}, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{s.getsockname()[1]}"
+    server.should_exit = True
+    thread.join(10)
+
+
+def opened(browser: Browser, size: tuple[int, int], *, scripts: bool = True) -> tuple[Page, list[str], list[str]]:
+    page = browser.new_context(viewport={"width": size[0], "height": size[1]}, java_script_enabled=scripts).new_page()
+    page.set_default_timeout(20_000)
+    hosts: list[str] = []
+    complaints: list[str] = []
+    page.on("request", lambda r: hosts.append(urlsplit(r.url).netloc))
+    page.on("console", lambda m: complaints.append(m.text) if m.type in ("error", "warning") else None)
+    page.on("pageerror", lambda e: complaints.append(str(e)))
+    return page, hosts, complaints
+
+
+def fits(page: Page) -> None:
+    """Targets for gloves, nothing wider than the screen, text that can be read, pictures without collisions."""
+    assert page.evaluate(WIDTH) <= 0, page.url
+    assert page.evaluate(TARGETS) == [], page.url
+    assert page.evaluate(CONTRAST) == [], page.url
+    assert page.evaluate(PICTURES) == [], page.url
+
+
+def fill_cuts(page: Page) -> None:
+    for n, (seconds, dross) in enumerate((("27", "slow"), ("16", "none"), ("10", "fast")), 1):
+        page.fill(f'[name="cut{n}.seconds"]', seconds)
+        page.fill(f'[name="cut{n}.kerf_top"]', f"1.{8 + n // 2} mm")
+        page.fill(f'[name="cut{n}.guide_near"]', "10.1 mm")
+        page.fill(f'[name="cut{n}.guide_far"]', "11.9 mm")
+        page.locator("label.pick", has=page.locator(f'[name="cut{n}.dross"][value={dross}]')).click()
+        page.locator("label.pick", has=page.locator(f'[name="cut{n}.through"][value=yes]')).click()
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
+def test_planned_entered_learned(browser: Browser, address: str, size: tuple[int, int]) -> None:
+    page, hosts, complaints = opened(browser, size)
+    page.goto(address)
+    page.get_by_role("navigation").get_by_role("link", name="Coupons").click()
+    fits(page)
+    page.get_by_role("link", name="My bench").click()
+    page.select_option("[name=tip]", "45 A")
+    page.fill("[name=thickness]", "3/8")
+    page.get_by_role("button", name="Show").click()
+    expect(page.get_by_text("no coupon yet")).to_be_visible()
+    before = page.locator(".learn").first.inner_text()
+    fits(page)
+
+    page.get_by_role("link", name="The next coupon").click()
+    expect(page.locator(".coupon-picture svg")).to_be_visible()
+    fits(page)
+    beats = page.locator(".beat button")
+    expect(beats).to_have_count(3)
+    beats.nth(0).click()
+    expect(beats.nth(0)).to_have_attribute("aria-pressed", "true")
+    beats.nth(2).click()  # one beat at a time
+    expect(beats.nth(0)).to_have_attribute("aria-pressed", "false")
+    expect(beats.nth(2)).to_have_attribute("aria-pressed", "true")
+    page.wait_for_selector(".beat.lit", state="attached", timeout=10_000)
+    beats.nth(2).click()
+    with page.expect_request(re.compile("coupon.pdf")) as asked:
+        page.evaluate("fetch(document.querySelector('a[href*=\"coupon.pdf\"]').href)")
+    answer = asked.value.response()
+    assert answer is not None
+    assert answer.status == 200
+    assert answer.headers["content-type"] == "application/pdf"
+
+    page.get_by_role("link", name="Enter what I measured").click()
+    expect(page.locator('[name="cut1.length"]')).to_have_value('6"')
+    assert page.locator('[name="cut1.seconds"]').evaluate("e => e.getBoundingClientRect().height") >= 56
+    fits(page)
+    fill_cuts(page)
+    page.get_by_role("button", name="Keep it").click()
+    expect(page).to_have_url(re.compile(r"/coupons/c-\d{4}-\d\d-\d\d-01"))
+    fits(page)
+    page.get_by_role("link", name="What my bench says now").click()
+    after = page.locator(".learn").first.inner_text()
+    assert after != before
+    assert "before:" in after
+    fits(page)
+    page.goto(f"{address}/coupons/pace")
+    expect(page.locator(".chart svg .ll-dot")).to_have_count(3)
+    fits(page)
+    page.get_by_role("link", name="Tips").click()
+    expect(page.get_by_text("One coupon: kerf")).to_be_visible()
+    fits(page)
+    page.get_by_role("link", name="Coupons", exact=True).last.click()
+    fits(page)
+    assert set(hosts) == {urlsplit(address).netloc}
+    assert complaints == []
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
+def test_faults_are_seen_beside_their_fields(browser: Browser, address: str, size: tuple[int, int]) -> None:
+    page, _, _ = opened(browser, size)
+    page.goto(f"{address}/coupons/enter?tip=45+A&metal=steel&thickness=3/8&current=45")
+    page.fill('[name="cut1.seconds"]', "0")
+    page.fill('[name="cut2.kerf_top"]', "99 mm")
+    page.locator("label.pick", has=page.locator('[name="cut3.dross"][value=fast]')).click()
+    page.get_by_role("button", name="Keep it").click()
+    expect(page.get_by_role("alert")).to_contain_text("2 things to put right")
+    for name, word in (("cut1.seconds", "no time"), ("cut2.kerf_top", "wider than the cup")):
+        field = page.locator(".field", has=page.locator(f'[name="{name}"]'))
+        expect(field.locator(".field-fault")).to_contain_text(word)
+    expect(page.locator('[name="cut2.kerf_top"]')).to_have_value("99 mm")
+    expect(page.locator('[name="cut3.dross"][value=fast]')).to_be_checked()
+    fits(page)
+
+
+def test_all_of_it_without_javascript(browser: Browser, address: str) -> None:
+    page, hosts, _ = opened(browser, SIZES[0], scripts=False)
+    page.goto(f"{address}/coupons/plan?tip=45+A&metal=steel&thickness=3/8&current=45&units=in")
+    assert not page.locator(".beat").first.is_visible()  # seconds stand beside it all the same
+    page.get_by_role("link", name="Enter what I measured").click()
+    fill_cuts(page)
+    page.get_by_role("button", name="Keep it").click()
+    page.get_by_role("button", name="Set aside cut 1 kerf top").click()
+    expect(page.get_by_role("status")).to_contain_text("kept, not counted")
+    page.get_by_role("button", name="Undo").click()
+    expect(page.get_by_role("status")).to_contain_text("counts again")
+    page.get_by_role("button", name="Set the whole coupon aside").click()
+    expect(page.get_by_role("status")).to_contain_text("no longer counts")
+    page.get_by_role("button", name="Put it back").first.click()
+    page.get_by_role("link", name="Correct it").first.click()
+    page.fill('[name="cut2.kerf_top"]', "1.75 mm")
+    page.get_by_role("button", name="Keep it").click()
+    expect(page).to_have_url(re.compile("-02"))
+    page.get_by_role("link", name="What my bench says now").click()
+    expect(page.get_by_text("1 coupon behind it")).to_be_visible()
+    assert set(hosts) == {urlsplit(address).netloc}
+
+
+def test_every_input_has_a_label(browser: Browser, address: str) -> None:
+    page, _, _ = opened(browser, SIZES[1])
+    for path in ("/coupons/enter", "/coupons/plan", "/coupons/learned", "/coupons/pace"):
+        page.goto(address + path)
+        bare = page.evaluate(
+            "[...document.querySelectorAll('input:not([type=hidden]), select, textarea')]"
+            ".filter(e => !e.labels || !e.labels.length).map(e => e.name)"
+        )
+        assert bare == [], path
