@@ -85,7 +85,8 @@ def cut_on_paper(
     plate, layout = shelf(blanks, gap if gap is not None else 2 * setting.kerf_mm.value + 8, margin)
     cuts, findings = make_cuts(blanks, (plate,), layout, (setting,), kit)
     order = tuple((i, entry % len(c.entries)) for i, c in enumerate(cuts))
-    steps = make_steps(cuts, order, blanks, (plate,), layout, (setting,))
+    steps, loose = make_steps(cuts, order, blanks, (plate,), layout, (setting,), kit)
+    findings = (*findings, *loose)
     left = what_is_left((plate,), blanks, layout, steps, (setting,))
     return cuts, steps, left, findings, plate, layout
 

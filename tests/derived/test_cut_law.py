@@ -234,3 +234,92 @@ def test_a_spike_of_no_width_still_comes_loose():
     made = blank("horn", Outline(Loop(horn, tuple(f"e{i}" for i in range(6)))))
     _, _, left, _, _, _ = cut_on_paper((made,))
     assert left[0].right
+
+
+def test_guides_are_held_on_metal_that_is_there_when_they_are_used():
+    """Replay: every hold point lies on the plate less what has dropped out before that step."""
+    from lagline.planning.steps import fallen
+    from lagline.shapes.region import polygon
+
+    for seed in range(5):
+        blanks = random_blanks(seed, 10)
+        cuts, steps, _, _, plate, layout = cut_on_paper(blanks, entry=seed)
+        metal = polygon(plate.outline)
+        by_id = {c.id: c for c in cuts}
+        for s in steps:
+            if isinstance(s.guide, StraightGuide):
+                for at in s.guide.clamps:
+                    assert metal.buffer(0.2).contains(shapely.Point(at)), (seed, s.title)
+            if isinstance(s.guide, ArmGuide) and s.guide.foot != "opening":
+                assert metal.buffer(0.2).contains(shapely.Point(s.guide.pivot)), (seed, s.title)
+            if s.frees != "nothing":
+                metal = metal.difference(fallen(by_id[s.cut], 1.7))
+
+
+def test_a_ring_is_cut_with_a_bar_across_the_hole():
+    from tests import generate
+
+    blank = generate.blank("ring", generate.ring(__import__("random").Random(3), 320.0))
+    _, steps, *_ = cut_on_paper((blank,))
+    feet = [s.guide.foot for s in steps if isinstance(s.guide, ArmGuide)]
+    assert feet == ["drop", "opening"]
+
+
+def test_holes_of_different_size_have_templates_of_their_own_and_like_holes_share_one():
+    from tests.generate import blank, circle, polygon_loop
+
+    big, small = 17.0, 12.0
+    holes = (
+        circle((40, 40), big, "h1", hole=True),
+        circle((40, 100), small, "h2", hole=True),
+        circle((110, 40), big, "h3", hole=True),
+    )
+    made = blank("pad", Outline(polygon_loop([(0, 0), (150, 0), (150, 140), (0, 140)]), holes))
+    _, steps, left, _, _, _ = cut_on_paper((made,), setting=plain_setting(made.part.stock, min_hole=14.0))
+    assert left[0].right
+    ids = {s.title.split(": ")[0]: s.guide.id for s in steps if isinstance(s.guide, TemplateGuide)}
+    assert ids["pad, hole 1"] == ids["pad, hole 3"] != ids["pad, hole 2"]
+
+
+def test_a_small_hole_is_drilled_where_a_crater_would_touch_it():
+    from tests.generate import blank, circle, polygon_loop
+
+    hole = circle((60, 60), 6.0, "h1", hole=True)
+    made = blank("pad", Outline(polygon_loop([(0, 0), (120, 0), (120, 120), (0, 120)]), (hole,)))
+    cuts, _, _, findings, _, _ = cut_on_paper((made,), setting=plain_setting(made.part.stock, min_hole=10.0))
+    assert next(c for c in cuts if c.id.endswith("h1")).role == "drill"
+    assert any("crater" in f.message for f in findings)
+
+
+def test_a_sliver_is_a_no_go_and_a_bevel_is_told():
+    from dataclasses import replace
+
+    from lagline.planning.cut_notes import bevels_left, sliver
+
+    made = rectangle_blank("sliver", 100, 4)
+    assert sliver(made, 1.7)[0].severity is Severity.NO_GO
+    assert not sliver(rectangle_blank("bar", 100, 25), 1.7)
+    edges = tuple(replace(e, bevel_deg=30.0 if i == 0 else 0.0) for i, e in enumerate(made.part.edges))
+    told = bevels_left(replace(made, part=replace(made.part, edges=edges)))
+    assert "30 deg" in told[0].message
+    assert not bevels_left(made)
+
+
+def test_a_drop_weighs_what_is_left_of_it():
+    """A window's drop has lost the part that lay in it."""
+    from lagline.planning.cuts import make_cuts
+    from lagline.records.geometry import Move
+    from lagline.records.job import Plate
+    from lagline.records.plan import Layout, Placed
+    from tests.cutting import box
+    from tests.generate import blank, polygon_loop
+
+    window = polygon_loop([(50, 50), (250, 50), (250, 250), (50, 250)], "h1.")
+    frame = blank("frame", Outline(polygon_loop([(0, 0), (300, 0), (300, 300), (0, 300)]), (window,)))
+    inner = rectangle_blank("inner", 150, 150)
+    plate = Plate("A", "plate", box(400, 400), frame.part.stock, 10.0)
+    layout = Layout((Placed(0, 1, 0, Move(50, 50)), Placed(1, 1, 0, Move(125, 125))), (), 11.0, "by hand")
+    cuts, _ = make_cuts((frame, inner), (plate,), layout, (plain_setting(plate.stock),), generic_kit())
+    drop = next(c for c in cuts if c.role == "window").drop_kg
+    t = plate.stock.thickness_mm
+    assert drop == pytest.approx((200**2 - 150**2) * t * 7.85e-6, rel=1e-3)

@@ -85,14 +85,25 @@ def plan(
     cuts, f_cuts = make_cuts(blanks, job.plates, layout, settings, kit)
     at("putting them in order", 0.65)
     order, f_order = untangle(cuts, choose_order(cuts, kit, job.seed), settings)
-    steps = make_steps(cuts, order, blanks, job.plates, layout, settings)
+    steps, f_steps = make_steps(cuts, order, blanks, job.plates, layout, settings, kit)
     at("keeping time", 0.85)
     timetable, f_time = make_timetable(steps, settings, kit)
     at("checking the parts that are left", 0.9)
     f_proof = prove(what_is_left(job.plates, blanks, layout, steps, settings), blanks, layout, f_cuts)
     verdicts, plates, totals, f_verdict = judge(job, kit, blanks, settings, layout, cuts, steps, timetable)
     at("done", 1.0)
-    findings = (*noticed, *f_intake, *f_settings, *layout.findings, *f_cuts, *f_order, *f_time, *f_proof, *f_verdict)
+    findings = (
+        *noticed,
+        *f_intake,
+        *f_settings,
+        *layout.findings,
+        *f_cuts,
+        *f_order,
+        *f_steps,
+        *f_time,
+        *f_proof,
+        *f_verdict,
+    )
     return Plan(
         job, kit, blanks, settings, layout, cuts, steps, timetable, verdicts, plates, totals,
         sort_findings(findings), __version__,

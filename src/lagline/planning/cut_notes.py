@@ -15,6 +15,7 @@ from lagline.shapes.reach import reachable
 from lagline.shapes.region import pieces, polygon
 
 FOLLOW_MM = 0.05
+SLIVER_KERFS = 3.0  # common practice, no source
 CORNER_AREA = 4.0  # half kerfs squared: an inside corner of 30 degrees or more keeps less metal than this
 
 
@@ -31,10 +32,36 @@ def lost_detail(blank: Blank, kerf_mm: float) -> list[Finding]:
     return [Finding("narrower-than-kerf", Severity.NO_GO, blank.part.name, message, "saw or file it, or draw it wider")]
 
 
+def sliver(blank: Blank, kerf_mm: float) -> list[Finding]:
+    """A part no wider anywhere than three kerfs burns away rather than comes out."""
+    least = SLIVER_KERFS * kerf_mm
+    if not polygon(blank.cut).buffer(-least / 2).is_empty:
+        return []
+    message = f"nowhere wider than {least:.1f} mm, three kerfs: it burns away before it comes out"
+    return [Finding("part-too-small", Severity.NO_GO, blank.part.name, message, "saw it, or shear it")]
+
+
+def bevels_left(blank: Blank) -> list[Finding]:
+    """Bevels are not among these cuts: the edge is cut square here and prepared afterwards."""
+    asked = [(e.name, e.bevel_deg) for e in blank.part.edges if e.bevel_deg > 0]
+    if not asked:
+        return []
+    what = ", ".join(f"{name} {deg:g} deg" for name, deg in asked)
+    message = f"cut square in this plan; its bevel is a second operation: {what}"
+    return [
+        Finding(
+            "bevel-afterwards",
+            Severity.CAUTION,
+            blank.part.name,
+            message,
+            "the card's table of bevels gives tilt, set-back, pace and whether the set can; root edge as drawn",
+        )
+    ]
+
+
 def guide_notes(name: str, passes: tuple[Pass, ...], station: Station) -> list[Finding]:
     """Guides that nothing holds, that must be moved along, that the cup cannot follow; freehand stretches."""
     straight = [(p.name, p.guide) for p in passes if isinstance(p.guide, StraightGuide)]
-    loose = ["some edges"] if any(g.hold == "no hold" for _, g in straight) else []
     moved = [n for n, g in straight if g.shifts]
     free = [p.name for p in passes if p.method is Method.FREEHAND]
     templates = [p for p in passes if p.method is Method.TEMPLATE]
@@ -42,8 +69,6 @@ def guide_notes(name: str, passes: tuple[Pass, ...], station: Station) -> list[F
     off = [q for p in templates if isinstance(p.guide, TemplateGuide) for q in strays(p, station)]
     lost = [f"x {q[0]:.0f} y {q[1]:.0f}" for q in off[:6]]
     told = (
-        ("guide-no-hold", Severity.CAUTION, loose, "no clamp or magnet holds the guide for {}",
-         "each set-up says so: hold it with weights, or tack it to the waste"),
         ("guide-moved", Severity.NOTE, moved, "the straightedge is moved along for {}", ""),
         ("freehand", Severity.NOTE, free, "freehand for {}: too short or too tight for a guide here", ""),
         ("template-closes-up", Severity.CAUTION, closing, "a template for {} closes up: narrower than the cup allows",

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from shapely.geometry import Polygon
 
-from lagline.planning.cut_notes import guide_notes, lost_detail, merged
+from lagline.planning.cut_notes import bevels_left, guide_notes, lost_detail, merged, sliver
 from lagline.planning.entries import find_entries
 from lagline.planning.ground import Ground, Station
 from lagline.planning.guides import guide_for
@@ -63,7 +63,8 @@ def make_cuts(
             cuts.extend(made[0])
             findings.extend(made[1])
     for i in dict.fromkeys(p.part for p in layout.placed):
-        findings.extend(lost_detail(blanks[i], square_setting(settings, blanks[i]).kerf_mm.value))
+        kerf = square_setting(settings, blanks[i]).kerf_mm.value
+        findings.extend((*lost_detail(blanks[i], kerf), *sliver(blanks[i], kerf), *bevels_left(blanks[i])))
     cuts.sort(key=lambda c: (c.plate, c.placed))
     return tuple(cuts), merged(findings)
 
@@ -90,9 +91,10 @@ def _cuts_of(
         inner = tuple(j for j in nested if region.contains(solids[j]))
         first = tuple(c for j in inner for c in nested[j])
         ground = station.ground.after(inner, station.setting.kerf_mm.value)
-        made, noticed = _hole(
-            f"{ident}-h{n}", f"{station.name}, hole {n}", hole, replace(station, ground=ground), first
-        )
+        here = replace(station, ground=ground, label=f"hole {n}", twin=f"hole {_twin(hole, loops[1:])}")
+        made, noticed = _hole(f"{ident}-h{n}", f"{station.name}, hole {n}", hole, here, first)
+        gone = station.mass_kg(sum(Polygon(station.ground.outlines[j]).area for j in inner))
+        made = [replace(c, drop_kg=max(0.0, c.drop_kg - gone)) if c.frees == "drop" else c for c in made]
         cuts.extend(made)
         findings.extend(noticed)
     before = tuple(c.id for c in cuts)
@@ -100,12 +102,32 @@ def _cuts_of(
     return [*cuts, *made], [*findings, *noticed]
 
 
+def _twin(hole: Loop, holes: tuple[Loop, ...]) -> int:
+    """The first hole (from 1) that is the same as this one but for its place: edges of the same kinds and lengths in
+    the same turn."""
+
+    def edges(loop: Loop) -> tuple[tuple[str, float, float], ...]:
+        pairs = zip(loop.segments, loop.turns(), strict=True)
+        return tuple((type(s).__name__, round(s.length, 2), round(t, 3)) for s, t in pairs)
+
+    return next(n for n, other in enumerate(holes, 1) if edges(other) == edges(hole))
+
+
 def _hole(ident: str, name: str, hole: Loop, station: Station, first: tuple[str, ...]) -> Made:
     """A hole is drilled, cut between drilled ends (a narrow slot), or cut as a loop."""
     smallest = station.setting.min_hole_mm.value
     rim = hole.segments[0]
-    if isinstance(rim, Arc) and rim.is_circle and 2 * rim.radius < smallest:
-        return _drilled(ident, name, hole, rim, station, first)
+    if isinstance(rim, Arc) and rim.is_circle:
+        if 2 * rim.radius < smallest:
+            small = f"under the smallest hole a hand torch makes here ({smallest:.1f} mm)"
+            return _drilled(ident, name, hole, rim, station, first, small)
+        room = station.setting.crater_radius_mm + station.setting.kerf_mm.value / 2
+        as_drawn = any(abs(s.radius - rim.radius) < 1e-6 for s in _finished_rims(station.blank))  # nothing to grind
+        if rim.radius < room and 2 * rim.radius <= station.kit.guides.drill_max_mm and as_drawn:
+            small = (
+                f"so small that a pierce's crater ({station.setting.crater_radius_mm:.1f} mm radius) may touch its edge"
+            )
+            return _drilled(ident, name, hole, rim, station, first, small)
     ends = _slot_ends(hole)
     if ends is not None and 2 * ends[0].radius < smallest:
         return _slot(ident, name, hole, ends, station, first)
@@ -122,9 +144,13 @@ def _hole(ident: str, name: str, hole: Loop, station: Station, first: tuple[str,
     return _loop(ident, name, hole, station, first, "window" if len(hole.segments) > 1 else "hole")
 
 
-def _drilled(ident: str, name: str, hole: Loop, rim: Arc, station: Station, first: tuple[str, ...]) -> Made:
+def _finished_rims(blank: Blank) -> list[Arc]:
+    return [s for h in blank.finished.holes for s in h.segments if isinstance(s, Arc)]
+
+
+def _drilled(ident: str, name: str, hole: Loop, rim: Arc, station: Station, first: tuple[str, ...], small: str) -> Made:
     d, limit = 2 * rim.radius, station.kit.guides.drill_max_mm
-    why = f"{d:.1f} mm is under the smallest hole a hand torch makes here ({station.setting.min_hole_mm.value:.1f} mm)"
+    why = f"{d:.1f} mm is {small}"
     if d <= limit:
         note = Finding("drill-it", Severity.NOTE, name, f"do not cut this, drill it: {why}")
     else:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -18,6 +20,29 @@ from lagline.shapes.region import chain_line, joined
 PIVOT_FOOT_MM = 15.0  # half the foot of a circle arm's pivot; common practice, no source
 
 
+class Metal:
+    """What is left of a plate at some moment, for clamps and pivots."""
+
+    def __init__(self, area: BaseGeometry) -> None:
+        self.area = area
+        self._rim = area.boundary
+        shapely.prepare(self.area)
+        shapely.prepare(self._rim)
+
+    def under(self, points: NDArray[np.float64], inside_mm: float = 0.0) -> NDArray[np.bool_]:
+        """Which points have metal below them, and that far around."""
+        there = shapely.contains_xy(self.area, points[:, 0], points[:, 1])
+        return np.asarray(there if inside_mm == 0 else there & (self.to_rim(points) >= inside_mm))
+
+    def to_rim(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Distance from each point to the nearest edge or opening [mm]."""
+        return np.asarray(shapely.distance(self._rim, shapely.points(points)))
+
+    def without(self, piece: BaseGeometry) -> Metal:
+        """Return the metal once a piece has dropped out."""
+        return Metal(self.area.difference(piece))
+
+
 class Ground:
     """A plate with the parts placed on it; asks and answers, changes nothing."""
 
@@ -26,6 +51,7 @@ class Ground:
         self.outlines = outlines
         self.parts = joined(outlines.values())
         self.rim = plate.boundary
+        self.metal = Metal(plate)
         self._ids = tuple(outlines)
         self._tree = shapely.STRtree(list(outlines.values()))
         self._footing = plate.buffer(-PIVOT_FOOT_MM)
@@ -55,18 +81,9 @@ class Ground:
         """Does a path stay that far from every other part?"""
         return not any(self.near_others(index, chain_line((s,), 0.05), distance_mm - 0.02) for s in path)
 
-    def on_metal(self, p: Point, inside_mm: float) -> bool:
-        """Is there plate under a point, and that far around it?"""
-        at = ShapelyPoint(p)
-        return bool(self.plate.contains(at)) and (inside_mm == 0 or float(self.rim.distance(at)) >= inside_mm)
-
     def on_part(self, index: int, p: Point) -> bool:
         """Does a point lie on that part's own metal?"""
         return bool(self.outlines[index].contains(ShapelyPoint(p)))
-
-    def to_rim(self, p: Point) -> float:
-        """Distance from a point to the nearest plate edge or opening [mm]."""
-        return float(self.rim.distance(ShapelyPoint(p)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +100,8 @@ class Station:
     kit: Kit
     plate_index: int
     ground: Ground
+    label: str = "outline"  # which loop: "outline" or "hole 3"
+    twin: str = ""  # the first hole of the part that is just like this one, for sharing a template
 
     @property
     def side(self) -> int:

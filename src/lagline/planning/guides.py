@@ -9,18 +9,20 @@ from __future__ import annotations
 
 import math
 
-from shapely.geometry import LineString, Polygon
+import numpy as np
 
-from lagline.planning.ground import Station
+from lagline.planning.ground import Metal, Station
 from lagline.records.figure import Basis, Figure
 from lagline.records.geometry import Arc, Free, Line, Loop, Point, Segment, chain_points
-from lagline.records.plan import ArmGuide, Guide, Method, StraightGuide, TemplateGuide
+from lagline.records.kit import Guides, Kit
+from lagline.records.plan import ArmGuide, Guide, Method, Setting, StraightGuide, TemplateGuide
 from lagline.shapes.along import from_polar
 from lagline.shapes.offset import parallel, shift
 from lagline.trade import guide as trade
 
 OVERHANG_MM = 40.0  # guide beyond each end of the line, so that the cup is led on and off it
 RUN_OFF_MM = 20.0  # template carried on straight beyond each end of an open edge
+MAGNET_MM = 10.0  # metal a magnet wants around its middle; common practice, no source
 ON_METAL = 0.6  # share of a bar that must lie on metal to count as laid there
 
 
@@ -46,7 +48,7 @@ def guide_for(
         case Method.STRAIGHTEDGE:
             only = line[0]
             assert isinstance(only, Line)
-            return _straight(only, station)
+            return straight_guide(only, station.setting, station.kit, station.side, station.ground.metal)
         case Method.ARM:
             arc = next(s for s in path if isinstance(s, Arc))
             rim = line[0]
@@ -58,9 +60,9 @@ def guide_for(
             return None
 
 
-def offset_figure(side: str, station: Station) -> Figure:
+def offset_figure(side: str, setting: Setting) -> Figure:
     """Distance from the finished cut line to the guide's near edge, on the "kept" or "drop" side [mm]."""
-    cup, kerf = station.setting.cup_radius_mm, station.setting.kerf_mm
+    cup, kerf = setting.cup_radius_mm, setting.kerf_mm
     rule, low, high = (
         (trade.kept_side, kerf.high, kerf.low) if side == "kept" else (trade.drop_side, kerf.low, kerf.high)
     )
@@ -80,71 +82,56 @@ def _weaker(*bases: Basis) -> Basis:
     return Basis.DEFAULT if Basis.DEFAULT in bases else bases[0]
 
 
-def _bar(line: Line, side: str, offset: float, length: float, station: Station) -> tuple[Line, Polygon]:
-    """Near edge and outline of a bar of that length, centred on the line, at that distance on that side."""
-    waste = station.side if side == "drop" else -station.side  # shift is positive to the right of travel
-    h = line.heading_start
-    mid = from_polar(line.start, h, line.length / 2)
-    normal = h - math.pi / 2 * waste
-    near = Line(
-        from_polar(from_polar(mid, h, -length / 2), normal, offset),
-        from_polar(from_polar(mid, h, length / 2), normal, offset),
-    )
-    width = station.kit.guides.width_mm
-    far = (from_polar(near.end, normal, width), from_polar(near.start, normal, width))
-    return near, Polygon((near.start, near.end, *far))
+def straight_guide(line: Line, setting: Setting, kit: Kit, waste_side: int, metal: Metal) -> StraightGuide:
+    """Return the straightedge for a line on the metal there is, on the side that holds it best.
 
-
-def _straight(line: Line, station: Station) -> StraightGuide:
-    guides = station.kit.guides
+    Parameters
+    ----------
+    waste_side : 1 when the waste lies right of travel, -1 when left
+    metal : what is left of the plate when this is cut
+    """
+    guides = kit.guides
     want = line.length + 2 * OVERHANG_MM
     length = next((s for s in guides.straightedges_mm if s >= want), guides.straightedges_mm[-1])
     shifts = max(0, math.ceil((line.length - 1e-6) / max(length - 2 * OVERHANG_MM, 1.0)) - 1)
     drawn = max(want, length) if not shifts else want
+    magnet = guides.hold == "magnet" and setting.stock.metal == "steel"
     best: tuple[tuple[float, ...], StraightGuide] | None = None
     for side in ("kept", "drop"):
-        offset = offset_figure(side, station)
-        near, bar = _bar(line, side, offset.value, drawn, station)
-        on_metal = bar.intersection(station.ground.plate).area / bar.area
-        clamps, hold = _clamps(near, bar, station)
+        offset = offset_figure(side, setting)
+        across = line.heading_start - math.pi / 2 * (waste_side if side == "drop" else -waste_side)
+        near = _near_edge(line, across, offset.value, drawn)
+        clamps, hold, on_metal = _holds(near, across, guides, magnet, metal)
         rank = (float(hold != "no hold"), float(on_metal >= ON_METAL), float(side == guides.prefer), on_metal)
-        corners = [(float(x), float(y)) for x, y in bar.exterior.coords[:4]]
-        guide = StraightGuide(
-            side,
-            offset,
-            (near.start, near.end),
-            (corners[0], corners[1], corners[2], corners[3]),
-            clamps,
-            hold,
-            shifts,
-        )
+        far = from_polar(near.end, across, guides.width_mm), from_polar(near.start, across, guides.width_mm)
+        ends = (near.start, near.end)
+        guide = StraightGuide(side, offset, ends, (*ends, *far), clamps, hold, shifts)
         if best is None or rank > best[0]:
             best = (rank, guide)
     assert best is not None
     return best[1]
 
 
-def _clamps(near: Line, bar: Polygon, station: Station) -> tuple[tuple[Point, ...], str]:
-    """The two points, as far apart as they can be, where the bar is held down, and how."""
-    guides, ground = station.kit.guides, station.ground
-    h = near.heading_start
-    middle = from_polar(near.start, h, near.length / 2)
-    centre = bar.centroid
-    across = math.atan2(centre.y - middle[1], centre.x - middle[0])
-    magnet = guides.hold == "magnet" and station.setting.stock.metal == "steel"
-    spots = []
+def _near_edge(line: Line, across: float, offset: float, length: float) -> Line:
+    """The bar's edge that the cup rubs: that long, centred on the line, at that distance."""
+    h = line.heading_start
+    middle = from_polar(from_polar(line.start, h, line.length / 2), across, offset)
+    return Line(from_polar(middle, h, -length / 2), from_polar(middle, h, length / 2))
+
+
+def _holds(
+    near: Line, across: float, guides: Guides, magnet: bool, metal: Metal
+) -> tuple[tuple[Point, ...], str, float]:
+    """The two points, as far apart as they can be, where the bar is held down; how; its share on metal."""
     n = max(9, int(near.length // 25))
-    for i in range(n + 1):
-        p = from_polar(from_polar(near.start, h, near.length * i / n), across, guides.width_mm / 2)
-        if magnet:
-            held = ground.on_metal(p, 10.0)
-        else:
-            held = ground.on_metal(p, 0.0) and ground.to_rim(p) <= guides.clamp_reach_mm
-        if held:
-            spots.append(p)
-    if len(spots) < 2 or math.dist(spots[0], spots[-1]) < near.length / 4:
-        return tuple(spots[:1]), "no hold"
-    return (spots[0], spots[-1]), "magnet" if magnet else "clamp"
+    spine = from_polar(near.start, across, guides.width_mm / 2)
+    spots = np.array([from_polar(spine, near.heading_start, near.length * i / n) for i in range(n + 1)])
+    under = metal.under(spots)
+    held = metal.under(spots, MAGNET_MM) if magnet else under & (metal.to_rim(spots) <= guides.clamp_reach_mm)
+    found = [(float(x), float(y)) for x, y in spots[held]]
+    if len(found) < 2 or math.dist(found[0], found[-1]) < near.length / 4:
+        return tuple(found[:1]), "no hold", float(under.mean())
+    return (found[0], found[-1]), "magnet" if magnet else "clamp", float(under.mean())
 
 
 def _arm(rim: Arc, path: Arc, station: Station) -> ArmGuide:
@@ -163,13 +150,17 @@ def _arm(rim: Arc, path: Arc, station: Station) -> ArmGuide:
         trade.SOURCE,
         (*inputs, ("cup_radius_mm", f"{cup.value:.2f}")),
     )
-    return ArmGuide(rim.centre, arm, to_cup, not station.ground.on_part(station.index, rim.centre))
+    in_drop = not station.ground.on_part(station.index, rim.centre)
+    return ArmGuide(rim.centre, arm, to_cup, in_drop, "drop" if in_drop else "part")
 
 
 def _template(line: tuple[Segment, ...], name: str, station: Station, closed: bool) -> TemplateGuide | None:
-    inset = offset_figure("kept", station)
-    ident = f"{station.blank.part.name}: {name}"
-    rub = "inside" if _is_hole(line, station) else "outside"
+    inset = offset_figure("kept", station.setting)
+    hole = station.label != "outline"
+    rub = "inside" if hole else "outside"
+    # closed templates of holes just alike are one; an open edge belongs to its own place
+    where = (station.twin or station.label) if closed else f"{station.label}, {name}"
+    ident = f"{station.blank.part.name}: {where}"
     amount = -station.side * inset.value
     if closed:
         loop = Loop(line, tuple(f"s{i}" for i in range(len(line))))
@@ -192,10 +183,3 @@ def _open_edge(line: tuple[Segment, ...], amount: float) -> tuple[Point, ...] | 
     before = from_polar(pts[0], chain.heading_start, -RUN_OFF_MM)
     after = from_polar(pts[-1], chain.heading_end, RUN_OFF_MM)
     return (before, *pts, after)
-
-
-def _is_hole(line: tuple[Segment, ...], station: Station) -> bool:
-    """Does this cut line belong to a hole of the part (its middle point lies on an inner ring)?"""
-    middle = LineString(chain_points(line, 0.05)).interpolate(0.5, normalized=True)
-    part = station.ground.outlines[station.index]
-    return bool(part.exterior.distance(middle) > 0.5)

@@ -3,15 +3,36 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
+import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
+from lagline.planning.cut_notes import merged
+from lagline.planning.ground import Metal
+from lagline.planning.guides import straight_guide
+from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Line, Point, Segment
 from lagline.records.job import Plate
-from lagline.records.plan import Blank, Cut, Entry, Layout, Method, Pass, Setting, Start, Step
+from lagline.records.kit import Kit
+from lagline.records.plan import (
+    ArmGuide,
+    Blank,
+    Cut,
+    Entry,
+    Guide,
+    Layout,
+    Method,
+    Pass,
+    Setting,
+    Start,
+    Step,
+    StraightGuide,
+)
 from lagline.shapes.along import from_place
-from lagline.shapes.region import joined, polygon
+from lagline.shapes.region import joined, loop_polygon, polygon
 
 OVERRUN_MM = 3.0  # a closed cut ends this far over its own start, in the waste; common practice, no source
 
@@ -23,22 +44,63 @@ def make_steps(
     plates: tuple[Plate, ...],
     layout: Layout,
     settings: tuple[Setting, ...],
-) -> tuple[Step, ...]:
-    """Return the steps in bench order.
+    kit: Kit,
+) -> tuple[tuple[Step, ...], tuple[Finding, ...]]:
+    """Return the steps in bench order, and the guides that nothing holds.
 
     Parameters
     ----------
     order : (cut index, entry index) pairs from the order stage
+    kit : for the guides, which are laid on the metal that is left when each step is cut
     """
     by_id = {s.id: s for s in settings}
     clamps = {i: work_clamp(i, plates, blanks, layout) for i in {cuts[c].plate for c, _ in order}}
+    metal = {i: Metal(polygon(plates[i].outline, 0.1)) for i in clamps}
     steps: list[Step] = []
+    loose: list[Finding] = []
     for c, e in order:
-        cut = cuts[c]
+        cut, setting = cuts[c], by_id[cuts[c].setting]
         name = layout.placed[cut.placed].name(blanks)
-        for step in _steps_of(cut, cut.entries[e], by_id[cut.setting], name, clamps[cut.plate], len(steps)):
-            steps.append(step)
-    return tuple(steps)
+        for step in _steps_of(cut, cut.entries[e], setting, name, clamps[cut.plate], len(steps)):
+            guide = guide_now(step, cut, setting, kit, metal[cut.plate])
+            steps.append(replace(step, guide=guide))
+            if isinstance(guide, StraightGuide) and guide.hold == "no hold":
+                loose.append(_no_hold(name))
+        if cut.frees != "nothing":
+            metal[cut.plate] = metal[cut.plate].without(fallen(cut, setting.kerf_mm.value))
+    return tuple(steps), merged(loose)
+
+
+def guide_now(step: Step, cut: Cut, setting: Setting, kit: Kit, metal: Metal) -> Guide:
+    """Return a step's guide as it can be held on the metal that is left when it is cut."""
+    match step.guide:
+        case StraightGuide():
+            line = step.line[0]
+            assert isinstance(line, Line)
+            return straight_guide(line, setting, kit, -1 if cut.kept_side == "right" else 1, metal)
+        case ArmGuide(pivot_in_drop=True) as arm:
+            if not metal.under(np.array([arm.pivot]))[0]:
+                return replace(arm, foot="opening")
+            falls = loop_polygon(cut.loop, 0.1).contains(shapely.Point(arm.pivot))
+            return replace(arm, foot="drop" if falls else "plate")
+        case other:
+            return other
+
+
+def fallen(cut: Cut, kerf_mm: float) -> BaseGeometry:
+    """Return the opening a finished cut leaves: what dropped, and the kerf round a part."""
+    inside = loop_polygon(cut.loop, 0.1)
+    return inside.buffer(kerf_mm) if cut.frees == "part" else inside
+
+
+def _no_hold(name: str) -> Finding:
+    return Finding(
+        "guide-no-hold",
+        Severity.CAUTION,
+        name,
+        "no clamp or magnet holds the guide for some edges",
+        "each set-up says so: weight it down, or tack it to the waste",
+    )
 
 
 def _steps_of(cut: Cut, entry: Entry, setting: Setting, name: str, clamp: Point, done: int) -> list[Step]:

@@ -101,12 +101,17 @@ class StraightGuide:
 
 @dataclass(frozen=True, slots=True)
 class ArmGuide:
-    """A circle arm: pivot, pivot to tip centre (``arm_mm``) and pivot to the near edge of the cup."""
+    """A circle arm: pivot, pivot to tip centre (``arm_mm``) and pivot to the near edge of the cup.
+
+    ``foot`` is what the pivot stands on when this is cut: "part", "plate", "drop" (it falls at the end of this cut)
+    or "opening" (it has dropped out: a bar is laid across).
+    """
 
     pivot: Point
     arm_mm: Figure
     to_cup_edge_mm: Figure
     pivot_in_drop: bool
+    foot: str = "part"
 
 
 @dataclass(frozen=True, slots=True)
