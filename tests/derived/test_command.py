@@ -170,3 +170,18 @@ def test_small_questions(tmp_path: Path):
     assert "source" in lagline("formula", "guide.kept-side").stdout
     assert lagline("formula", "guide.kept-sid").returncode == 2
     assert "gusset" in lagline("shapes").stdout
+
+
+def test_every_verb_answers_json_on_bad_input_too(tmp_path: Path):
+    for words in (("length", "1/0"), ("formula", "no.such"), ("read", str(tmp_path / "none.dxf"))):
+        done = lagline(*words, "--json")
+        assert done.returncode == 2, words
+        assert json.loads(done.stdout)["findings"], words
+
+
+def test_a_drawing_without_a_usable_outline_ends_with_2(tmp_path: Path):
+    open_line = '<svg xmlns="http://www.w3.org/2000/svg" width="50mm" height="50mm"><path d="M0 0 L20 0 L20 20"/></svg>'
+    (tmp_path / "open.svg").write_text(open_line)
+    done = lagline("read", str(tmp_path / "open.svg"))
+    assert done.returncode == 2
+    assert "open" in done.stderr

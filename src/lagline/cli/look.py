@@ -16,8 +16,12 @@ def read(
     unit: Annotated[str | None, typer.Option(help="Unit when the drawing names none: mm or in.")] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Read a drawing and say what was found and mended."""
+    """Read a drawing and say what was found and mended.
+
+    Ends with status 0 when its outlines can be used, 3 when one was left out, 2 when none can be used.
+    """
     from lagline.cli.report import finding_dict, show_findings
+    from lagline.records.finding import Severity, worst
     from lagline.shapes.read import read_drawing
 
     got = read_drawing(drawing, unit)
@@ -28,13 +32,16 @@ def read(
         rows.append({"outline": n, "edges": len(o.outer.segments), "holes": len(o.holes), **size})
     if as_json:
         print(json.dumps({"outlines": rows, "findings": [finding_dict(f) for f in got.findings]}, indent=2))
-        return
-    for r in rows:
-        print(
-            f"outline {r['outline']}: {r['width_mm']:.2f} x {r['height_mm']:.2f} mm, {r['edges']} edges, "
-            f"{r['holes']} holes, {r['area_mm2'] / 100:.1f} cm2"
-        )
-    show_findings(got.findings)
+    else:
+        for r in rows:
+            print(
+                f"outline {r['outline']}: {r['width_mm']:.2f} x {r['height_mm']:.2f} mm, {r['edges']} edges, "
+                f"{r['holes']} holes, {r['area_mm2'] / 100:.1f} cm2"
+            )
+        show_findings(got.findings)
+    gravest = worst(got.findings)
+    if gravest in (Severity.REFUSED, Severity.NO_GO):
+        raise typer.Exit(3 if rows else 2)
 
 
 def shapes(as_json: AsJson = False) -> None:

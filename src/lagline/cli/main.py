@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 import typer
 
 from lagline.cli import coupon_command, look, plan_command, serve_command
@@ -44,7 +46,7 @@ def run() -> None:
     except LaglineError as error:
         from lagline.cli.report import show_findings
 
-        show_findings(error.findings)
+        show_findings(error.findings, as_json="--json" in sys.argv)
         raise SystemExit(2) from None
     except BrokenPipeError:
         raise SystemExit(0) from None

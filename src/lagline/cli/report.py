@@ -77,7 +77,11 @@ def show_plan(plan: Plan, *, steps: bool = False) -> None:
     else:
         left = ", ".join(f"{n} of {plan.blanks[i].part.name}" for i, n in plan.layout.unplaced)
         why = f"set-up {stopped[0].number}: {stopped[0].weakest}" if stopped else ""
-        console.print(f"[bold]NO-GO[/bold]: {'; '.join(x for x in (why, f'no room for {left}' if left else '') if x)}")
+        grave = next((f for f in plan.findings if f.severity in (Severity.NO_GO, Severity.REFUSED)), None)
+        said = [x for x in (why, f"no room for {left}" if left else "") if x]
+        if not said and grave is not None:
+            said = [f"{grave.where}: {grave.message}"]
+        console.print(f"[bold]NO-GO[/bold]: {'; '.join(said)}")
     console.print(
         f"{len(plan.layout.placed)} parts, {totals.setups} set-ups, {totals.starts} starts of which {totals.pierces} "
         f"pierced; {totals.minutes.low:.0f} to {totals.minutes.high:.0f} min, arc {totals.arc_min:.0f} min; "
