@@ -230,7 +230,9 @@ def test_a_correction_keeps_the_old_one(web: TestClient) -> None:
 
 
 def test_a_form_filled_from_a_coupon_reads_back_the_same(web: TestClient, tmp_path: Path) -> None:
-    id_ = stored(web, crater="7.3 mm", disc_asked="80 mm", disc_got="78.1 mm", gouge_pace="22 in/min", note="damp air")
+    id_ = stored(
+        web, crater="7.3 mm", arm="40 mm", disc_got="78.1 mm", gouge_length="5 in", gouge_seconds="8", note="damp air"
+    )
     coupon = CouponBook(tmp_path).get(id_).coupon
     kits = {"": generic_kit()}
     again, _ = coupon_from_form(form_only(typed_of(coupon, kits), generic_kit()), generic_kit())

@@ -155,7 +155,7 @@ def _singles(coupon: Scrap) -> list[str]:
     if coupon.circle is not None:
         out += ["disc across", "hole across"]
     if coupon.gouge is not None:
-        out += ["gouge width", "gouge depth", "gouge time"]
+        out += ["gouge width", "gouge depth", "gouge length", "gouge seconds"]
     return out
 
 

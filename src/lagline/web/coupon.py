@@ -181,7 +181,7 @@ def _planned(asked: Asked, coupons: tuple[Coupon, ...], typed: Mapping[str, str]
     asked_for = {"current": f"{asked.current_a:g}"}
     asked_for |= {f"cut{n}.length": words.tape(plan.length_mm, units) for n in range(1, CUTS + 1)}
     if plan.turn_mm:
-        asked_for |= {f"{k}_asked": f"{plan.turn_mm:g} mm" for k in ("disc", "hole")}
+        asked_for["arm"] = f"{plan.turn_mm / 2:g} mm"
     return Made(
         coupon_card.title_of(plan, units),
         f"{coupon_card.under_title(plan, asked.kit)}. After it the pace is expected within about {plan.left:.0%} of "
@@ -229,7 +229,8 @@ def _form(request: Request, typed: dict[str, str], findings: tuple[Finding, ...]
     _, offered = _choices(request, typed)
     numbers = [int(k[3:].partition(".")[0]) for k, v in typed.items() if v and k.startswith("cut") and "." in k
                and k[3:].partition(".")[0].isdecimal()]  # fmt: skip
-    more = ("crater", "disc_asked", "disc_got", "hole_asked", "hole_got", "gouge_width", "gouge_depth", "gouge_pace")
+    more = ("crater", "arm", "disc_asked", "disc_got", "hole_asked", "hole_got", "gouge_width", "gouge_depth",
+            "gouge_length", "gouge_seconds", "gouge_pace")  # fmt: skip
     return page(
         request, "coupon/enter.html", 422 if findings else 200, findings=findings, by_field=by_field(findings),
         replaces=replaces, cuts=min(max([CUTS, *numbers]), 20), sketch=sketch,

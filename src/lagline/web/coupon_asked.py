@@ -20,9 +20,11 @@ FIRST = {"kit": "", "metal": "steel", "units": "in", "paper": "letter"}
 CONDITIONS = ("kit", "tip", "metal", "thickness", "current", "units", "paper", "gouge")
 CUT_FIELDS = ("length", "seconds", "kerf_top", "kerf_bottom", "guide_near", "guide_far", "gap_right", "gap_left", "lag",
               "dross_height", "through", "dross")  # fmt: skip
-COUPON_FIELDS = ("tip", "metal", "thickness", "current", "units", "date", "starts", "arc_min", "supply", "crater",
-                 "disc_asked", "disc_got", "hole_asked", "hole_got", "gouge_width", "gouge_depth", "gouge_pace",
-                 "note")  # fmt: skip
+COUPON_FIELDS = (
+    "tip", "metal", "thickness", "current", "units", "date", "starts", "arc_min", "supply", "crater", "arm",
+    "disc_asked", "disc_got", "hole_asked", "hole_got", "gouge_width", "gouge_depth", "gouge_length", "gouge_seconds",
+    "gouge_pace", "note",
+)  # fmt: skip
 CUTS = 3
 _WHERE_CUT = re.compile(r"(?:coupon: )?cut (\d+)(?:: |, )([a-z_]+)")
 _WHERE = re.compile(r"(?:coupon: )?([a-z_]+)")
