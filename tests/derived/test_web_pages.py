@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import json
 import re
 import threading
 import time
@@ -16,8 +17,10 @@ from starlette.testclient import TestClient
 from lagline.book.shelf import JOB, KIT
 from lagline.desk.job_desk import JobDesk
 from lagline.desk.plan_room import PlanRoom, State
+from lagline.desk.write_out import FAULTS, Writer, make_each, pack
 from lagline.planning.chain import Progress, Stopped
 from lagline.web.app import create_app
+from lagline.web.look import unbroken
 from lagline.web.serve import serve
 from tests.sample_plan import sample_plan
 
@@ -418,6 +421,117 @@ def test_a_job_from_elsewhere_comes_onto_the_shelf_with_its_drawings_and_plan(tm
     assert d.room.work(slug).plan == plan
     assert d.check(slug, JOB, d.shelf.read(slug, JOB).text) is not None
     assert d.shelve(tmp_path / "pads.toml") == slug
+
+
+def test_a_job_shelved_with_its_plan_is_planned_on_the_start_page(tmp_path: Path) -> None:
+    made = sample_plan()
+    (tmp_path / "job.toml").write_text(
+        'units = "mm"\n[stock]\nmetal = "steel"\nthickness = 6\n[[parts]]\nshape = "disc"\ndiameter = 80\n'
+        "[[plates]]\nwidth = 400\nheight = 300\n"
+    )
+    JobDesk(tmp_path / "home").shelve(tmp_path / "job.toml", None, made)
+    with client(tmp_path / "home") as c:
+        text = c.get("/").text
+        assert "not planned as it stands" not in text
+        assert f"{len(made.steps)} set-ups" in said(text)
+        slug = desk(c).shelf.slugs()[0]
+        for name in ("card.json", "thumb.svg"):  # as left by a plan whose page nobody opened
+            (desk(c).kept.root / desk(c).room.fingerprint(slug) / name).unlink()
+        assert "not planned as it stands" not in c.get("/").text
+
+
+def files_page(web: TestClient, slug: str) -> str:
+    """The page of files once it no longer goes on by itself."""
+    for _ in range(600):
+        text = web.get(f"/jobs/{slug}/files").text
+        if "hx-trigger" not in text.split('id="made"')[1][:200]:
+            return text
+        time.sleep(0.1)
+    raise AssertionError("the page of files goes on for ever")
+
+
+def test_files_that_cannot_be_made_are_told_and_the_others_given(
+    web: TestClient, slug: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan = desk(web).room.known(slug)
+    assert plan is not None
+
+    def broken(*_: object) -> bytes:
+        raise RuntimeError("no typesetter here")
+
+    monkeypatch.setattr("lagline.cards.bench_card.pdf", broken)
+    made, failed = make_each(plan)
+    assert {"plan.json", "plate.dxf", "plate.svg"} <= set(made)
+    assert failed == {"bench-card.pdf": "RuntimeError: no typesetter here"}
+    packed = pack(made | {FAULTS: json.dumps(failed).encode()})
+    monkeypatch.setattr(Writer, "_write", lambda *_: packed)
+    text = files_page(web, slug)
+    assert "Not every file could be made" in text
+    assert "no typesetter here" in text
+    assert "plate.dxf" in text
+    assert web.get(f"/jobs/{slug}/files/plate.dxf").content == made["plate.dxf"]
+    assert "no typesetter here" in web.get(f"/jobs/{slug}/files/bench-card.pdf").text
+    monkeypatch.undo()
+    assert web.post(f"/jobs/{slug}/files/again").status_code == 303
+    assert "could be made" not in files_page(web, slug)
+
+
+def test_a_writer_that_dies_or_a_full_disk_does_not_keep_the_page_waiting(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with client(tmp_path) as c:
+        slug = c.post("/new/gusset", data=FIELDS).headers["location"].removeprefix("/jobs/")
+        planned(c, slug)
+        monkeypatch.setattr("lagline.desk.write_out.sys.executable", "/bin/false")
+        assert "No file could be made" in files_page(c, slug)
+        assert "No file could be made" in files_page(c, slug)
+        monkeypatch.setattr("lagline.desk.write_out.sys.executable", "/nowhere/python")
+        c.post(f"/jobs/{slug}/files/again")
+        assert "no such file" in files_page(c, slug)
+        monkeypatch.setattr(Writer, "_write", lambda *_: pack({"plan.json": b"{}"}))
+        monkeypatch.setattr(desk(c).kept, "put", lambda *_: None)  # nothing can be kept
+        c.post(f"/jobs/{slug}/files/again")
+        assert "plan.json" in files_page(c, slug)
+
+
+def test_a_no_go_is_named_and_has_no_beat(web: TestClient) -> None:
+    thick = FIELDS | {"stock.thickness": "2-1/2", "name": "too thick"}
+    slug = web.post("/new/gusset", data=thick).headers["location"].removeprefix("/jobs/")
+    text = planned(web, slug)
+    plan = desk(web).room.known(slug)
+    assert plan is not None
+    assert not plan.go
+    worst = re.search(r'<p class="no worst">(.*?)</p>', text, re.S)
+    assert worst
+    assert len(said(worst[1]).split()) > 4
+    for verdict in plan.verdicts[:2]:
+        page = web.get(f"/jobs/{slug}/setup/{verdict.number}").text
+        assert verdict.go == ('class="beat"' in page)
+
+
+def test_a_fraction_stays_on_one_line_and_fields_stay_plain() -> None:
+    text = '<p title="6-19/32&#34;">6-19/32&#34; up</p><textarea>1-1/2</textarea><svg><text>1-1/2</text></svg>'
+    assert unbroken(text) == text.replace(">6-19/32&#34; up", '><span class="nb">6-19/32&#34;</span> up')
+
+
+def test_settings_are_headed_by_metal_and_edge(web: TestClient, slug: str) -> None:
+    assert "<h3>3/8 in steel, square</h3>" in planned(web, slug)
+
+
+def test_the_first_page_lists_the_parts_before_anything_is_laid_out(tmp_path: Path) -> None:
+    with client(tmp_path) as c:
+        hold = threading.Event()
+        plan = sample_plan()
+
+        def slow(*_: object, **__: object):  # type: ignore[no-untyped-def]
+            hold.wait(30)
+            return plan
+
+        desk(c).room = PlanRoom(desk(c).shelf, desk(c).kept, slow)
+        slug = c.post("/new/gusset", data=FIELDS | {"part.name": "foot gusset"}).headers["location"]
+        text = c.get(slug).text
+        hold.set()
+        assert "foot gusset" in text.split('id="plan"')[1].split('id="change"')[0]
 
 
 def test_serving_stays_on_this_computer_and_finds_a_free_port(tmp_path: Path) -> None:

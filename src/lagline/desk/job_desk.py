@@ -7,15 +7,16 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from lagline.book.kept import Kept
+from lagline.book.kept import PLAN, Kept
 from lagline.book.shelf import JOB, KIT, Clash, Held, Shelf, default_folder
 from lagline.desk.coupon_desk import CouponDesk
 from lagline.desk.demo import demo_files
-from lagline.desk.new_job import Made, Upload, add_parts, job_files, make_job
+from lagline.desk.kit_form import fill
+from lagline.desk.new_job import KIT_TEXT, Made, Upload, add_parts, job_files, make_job
 from lagline.desk.one_value import OneValue, changed
 from lagline.desk.pictures import small
 from lagline.desk.plan_room import PlanRoom, Work
-from lagline.desk.write_out import Writer, pack
+from lagline.desk.write_out import Writer, Written, pack
 from lagline.planning.fields import read_file, read_toml
 from lagline.planning.job_edit import set_value
 from lagline.planning.job_file import job_from_text
@@ -95,7 +96,13 @@ class JobDesk:
             metal = " ".join(str(stock[k])[:30] for k in ("thickness", "metal") if k in stock)
         name = str(job.get("name") or slug)[:80]
         number = len(parts) if isinstance(parts, list) else 0
+        if self.kept.get(fingerprint, CARD) is None and self.kept.get(fingerprint, PLAN) is not None:
+            self._note(self.room.work(slug))  # planned while nobody looked at its page
         return JobCard(slug, name, number, metal, self.summary(fingerprint), fingerprint)
+
+    def _note(self, work: Work) -> None:
+        if work.plan is not None:
+            self.note_plan(work)
 
     def summary(self, fingerprint: str) -> Summary | None:
         """Return what is known of a plan by its fingerprint, None when it was not made."""
@@ -170,14 +177,29 @@ class JobDesk:
         slug = self.add_files(str(job.get("name") or job_path.stem), files)
         if plan is not None:
             self.kept.put_plan(self.room.fingerprint(slug), plan)
+            self._note(self.room.work(slug))
         return slug
 
     def add_job(
         self, kind: str, given: Mapping[str, str], drawings: tuple[Upload, ...], offcut: tuple[Upload, ...]
     ) -> str:
         """Make a job from a page's fields and return its slug. Errors: see :func:`make_job`, :meth:`Shelf.add`."""
-        made = make_job(kind, given, drawings, offcut)
-        return self.shelf.add(str(read_toml(made.text, JOB).get("name")), job_files(made))
+        findings: list[Finding] = []
+        made, kit = None, KIT_TEXT
+        try:
+            made = make_job(kind, given, drawings, offcut)
+        except LaglineError as e:
+            findings.extend(e.findings)
+        try:
+            # a length without a unit is meant in the unit of the page it was typed on
+            units = {"kit.units": "mm"} if given.get("units") == "mm" else {}
+            kit = fill(KIT_TEXT, {**given, **units})
+            kit_from_text(kit, KIT)
+        except LaglineError as e:
+            findings.extend(e.findings)
+        if made is None or findings:
+            raise LaglineError(*findings)
+        return self.shelf.add(str(read_toml(made.text, JOB).get("name")), job_files(made, kit))
 
     def add_part(
         self, slug: str, kind: str, given: Mapping[str, str], drawings: tuple[Upload, ...], based_on: str
@@ -207,6 +229,15 @@ class JobDesk:
         self.check(slug, one.file, text)
         return one, self.shelf.save(slug, one.file, text, based_on)
 
+    def fill_kit(self, slug: str, given: Mapping[str, str], based_on: str) -> Held | Clash:
+        """Fill in the kit from its page; nothing is saved when it could not be used. Errors: see :func:`fill`."""
+        held = self.shelf.read(slug, KIT)
+        text = fill(held.text, given)
+        kit_from_text(text, KIT)
+        if held.mark != based_on:
+            return Clash(held, text)
+        return self.shelf.save(slug, KIT, text, based_on)
+
     def check(self, slug: str, file: str, text: str) -> tuple[Finding, ...]:
         """Return the notes on a job or kit text; LaglineError when it could not be planned."""
         if file == JOB:
@@ -217,7 +248,7 @@ class JobDesk:
 
     # ---- taking away ----
 
-    def outputs(self, slug: str) -> dict[str, bytes] | None:
+    def outputs(self, slug: str) -> Written | None:
         """Return the files of a planned job when they are written; None while they are being written.
 
         Errors: LaglineError when the job is not planned or the files could not be written.
@@ -227,6 +258,10 @@ class JobDesk:
         if done is None:
             self.writer.begin(fingerprint, plan)
         return done
+
+    def write_again(self, slug: str) -> None:
+        """Try anew to write files that could not be made."""
+        self.writer.again(self.room.fingerprint(slug))
 
     def _planned(self, slug: str) -> tuple[Plan, str]:
         plan = self.room.known(slug)
@@ -242,7 +277,10 @@ class JobDesk:
         if name in self.shelf.names(slug):
             return self.shelf.path(slug, name).read_bytes()
         plan, fingerprint = self._planned(slug)
-        made = self.writer.files(fingerprint, plan)
+        written = self.writer.files(fingerprint, plan)
+        made = written.files
+        if failed := [f for f in written.findings if f.where == name]:
+            raise LaglineError(*failed)
         if name not in made:
             known = ", ".join((*self.shelf.names(slug), *made))
             raise refuse("file-unknown", slug, f'there is no file "{name[:60]}"', known)
@@ -252,7 +290,7 @@ class JobDesk:
         """Return everything of a job in one zip, waited for."""
         own = {n: self.shelf.path(slug, n).read_bytes() for n in self.shelf.names(slug)}
         plan, fingerprint = self._planned(slug)
-        return pack(own | self.writer.files(fingerprint, plan))
+        return pack(own | self.writer.files(fingerprint, plan).files)
 
     def close(self) -> None:
         """Stop planning and writing."""

@@ -235,6 +235,6 @@ def _try(text: str, files: Mapping[str, bytes], findings: list[Finding], *, igno
         raise LaglineError(*dict.fromkeys(findings))
 
 
-def job_files(made: Made) -> dict[str, bytes]:
+def job_files(made: Made, kit: str = KIT_TEXT) -> dict[str, bytes]:
     """Return the files of a new job."""
-    return {JOB: made.text.encode(), KIT: KIT_TEXT.encode(), **made.drawings}
+    return {JOB: made.text.encode(), KIT: kit.encode(), **made.drawings}

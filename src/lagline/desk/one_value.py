@@ -53,6 +53,16 @@ def _at(data: Any, *path: str | int) -> object:
     return data
 
 
+def parts_asked(job_text: str) -> tuple[tuple[str, str], ...]:
+    """Return each part's name and how many are asked for, as the job's text says it; none of one that is unreadable."""
+    try:
+        return tuple(
+            (v.label.removeprefix("how many: "), v.value or "1") for v in values(job_text, "") if v.group == "parts"
+        )
+    except LaglineError:
+        return ()
+
+
 def values(job_text: str, kit_text: str) -> tuple[OneValue, ...]:
     """Return the values a page offers; none of a text that cannot be read."""
     try:

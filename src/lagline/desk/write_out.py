@@ -5,19 +5,51 @@ from __future__ import annotations
 
 import gzip
 import io
+import json
+import logging
 import subprocess
 import sys
 import threading
+import traceback
 import zipfile
-from collections.abc import Mapping
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial
 
 from lagline.book.kept import Kept
 from lagline.book.record_text import plan_from_text, plan_text
 from lagline.records.errors import LaglineError, refuse
+from lagline.records.finding import Finding, Severity
 from lagline.records.plan import Plan
 
+log = logging.getLogger(__name__)
+
 PACKED = "outputs.zip"
+FAULTS = "faults.json"  # in the zip beside the files: which could not be made, and why
 LONGEST_S = 600
+MOST_IN_MIND = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A plan's files that could be made, and what is to be said about the others."""
+
+    files: dict[str, bytes]
+    findings: tuple[Finding, ...] = ()
+
+
+def _written(packed: bytes) -> Written:
+    files = unpack(packed)
+    faults = json.loads(files.pop(FAULTS, b"{}"))
+    return Written(files, tuple(_failed(name, why) for name, why in sorted(faults.items())))
+
+
+def _failed(name: str, why: str) -> Finding:
+    return Finding(
+        "file-failed", Severity.CAUTION, name, f"could not be made: {why}",
+        "the other files and the plan itself stand; the log on the terminal says more",
+    )  # fmt: skip
 
 
 def pack(files: Mapping[str, bytes]) -> bytes:
@@ -48,24 +80,33 @@ class Writer:
         self._one: dict[str, threading.Lock] = {}
         self._begun: set[str] = set()
         self._faults: dict[str, LaglineError] = {}
+        self._in_mind: OrderedDict[str, bytes] = OrderedDict()
 
-    def ready(self, fingerprint: str) -> dict[str, bytes] | None:
+    def ready(self, fingerprint: str) -> Written | None:
         """Return the files when they are written already."""
-        data = self.kept.get(fingerprint, PACKED)
+        data = self._in_mind.get(fingerprint) or self.kept.get(fingerprint, PACKED)
         if data is None:
             return None
         try:
-            return unpack(data)
-        except zipfile.BadZipFile:
+            return _written(data)
+        except (zipfile.BadZipFile, ValueError):
             return None
+
+    def again(self, fingerprint: str) -> None:
+        """Forget files that could not all be made, so that the next look tries anew."""
+        done = self.ready(fingerprint)
+        if done is not None and done.findings:
+            with self._lock:
+                self._in_mind.pop(fingerprint, None)
+        self._faults.pop(fingerprint, None)
 
     def begin(self, fingerprint: str, plan: Plan) -> None:
         """Begin writing unless it is done or on its way.
 
-        Errors: LaglineError when the last try failed; the next call tries again.
+        Errors: LaglineError when the last try failed, until :meth:`again`.
         """
         with self._lock:
-            if (fault := self._faults.pop(fingerprint, None)) is not None:
+            if (fault := self._faults.get(fingerprint)) is not None:
                 raise fault
             if fingerprint in self._begun:
                 return
@@ -77,10 +118,13 @@ class Writer:
             self.files(fingerprint, plan)
         except LaglineError as e:
             self._faults[fingerprint] = e
+        except Exception:  # a page waits for this thread: whatever happens it must be told
+            log.exception("writing the files of %s failed", plan.job.name)
+            self._faults[fingerprint] = _none_written(plan, "the program failed")
         finally:
             self._begun.discard(fingerprint)
 
-    def files(self, fingerprint: str, plan: Plan) -> dict[str, bytes]:
+    def files(self, fingerprint: str, plan: Plan) -> Written:
         """Return the plan's files, waiting for them to be written.
 
         Errors: LaglineError when they could not be written.
@@ -92,12 +136,22 @@ class Writer:
             if done is not None:
                 return done
             packed = self._write(fingerprint, plan)
-            self.kept.put(fingerprint, PACKED, packed)
-            return unpack(packed)
+            made = _written(packed)
+            with self._lock:
+                self._in_mind[fingerprint] = packed  # the disk may be full: they are shown all the same
+                while len(self._in_mind) > MOST_IN_MIND:
+                    self._in_mind.popitem(last=False)
+            if not made.findings:
+                self.kept.put(fingerprint, PACKED, packed)
+            return made
 
     def _write(self, fingerprint: str, plan: Plan) -> bytes:
         command = [sys.executable, "-m", "lagline.desk.write_out"]
-        child = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+        why = "the program that draws them ended early"
+        try:
+            child = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+        except OSError as e:
+            raise _none_written(plan, (e.strerror or "no reason given").lower()) from None
         with self._lock:
             self._running[fingerprint] = child
         try:
@@ -105,17 +159,12 @@ class Writer:
         except subprocess.TimeoutExpired:
             child.kill()
             child.communicate()
-            packed = b""
+            packed, why = b"", f"not done after {LONGEST_S} s"
         finally:
             with self._lock:
                 self._running.pop(fingerprint, None)
         if child.returncode != 0 or not packed:
-            raise refuse(
-                "files-failed",
-                plan.job.name,
-                "the card and the other files could not be written",
-                "the log on the terminal says more; the plan itself stands",
-            )
+            raise _none_written(plan, why)
         return packed
 
     def close(self) -> None:
@@ -125,12 +174,50 @@ class Writer:
                 child.kill()
 
 
+def _none_written(plan: Plan, why: str) -> LaglineError:
+    say = f"the card and the other files could not be written: {why}"
+    return refuse("files-failed", plan.job.name, say, "the plan itself stands; the log on the terminal says more")
+
+
+def make_each(plan: Plan) -> tuple[dict[str, bytes], dict[str, str]]:
+    """Return the files of a plan that can be made, and for each of the others why not."""
+    from lagline.cards import bench_card, draw, dxf_out, plan_json, templates
+
+    paper = plan.job.paper
+    used = sorted({p.plate for p in plan.layout.placed})
+    makers: dict[str, Callable[[], bytes | None]] = {
+        "plan.json": lambda: plan_json.to_json(plan).encode(),
+        "bench-card.pdf": lambda: bench_card.pdf(plan, paper),
+        "plate.dxf": lambda: dxf_out.dxf(plan, None),
+        "templates.pdf": lambda: templates.pdf(plan, paper),
+    }
+    for i in used:
+        name = "plate.svg" if len(used) == 1 else f"plate-{plan.job.plates[i].name}.svg"
+        makers[name] = partial(lambda i: draw.plate_svg(plan, i, paper=True).encode(), i)
+    made: dict[str, bytes] = {}
+    failed: dict[str, str] = {}
+    for name, make in makers.items():
+        try:
+            data = make()
+            if data is not None:
+                made[name] = data
+        except BaseException as e:  # noqa: BLE001 a typesetter's panic is no Exception, and must not take the other files along
+            traceback.print_exc()
+            failed[name] = f"{type(e).__name__}: {e}"[:300]
+    return made, failed
+
+
 def main() -> None:
     """Read a plan, write its files."""
     from lagline.desk.planner import plan_outputs
 
     plan = plan_from_text(gzip.decompress(sys.stdin.buffer.read()).decode())
-    sys.stdout.buffer.write(pack(plan_outputs(plan)))
+    try:
+        made = plan_outputs(plan)
+    except BaseException:  # noqa: BLE001 told file by file below
+        made, failed = make_each(plan)
+        made[FAULTS] = json.dumps(failed).encode()
+    sys.stdout.buffer.write(pack(made))
 
 
 if __name__ == "__main__":

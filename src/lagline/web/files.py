@@ -9,6 +9,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from lagline.desk.job_desk import JobDesk
+from lagline.records.errors import LaglineError
+from lagline.records.finding import Finding
 from lagline.web.look import page
 
 router = APIRouter()
@@ -47,8 +49,23 @@ def listed(request: Request, slug: str) -> Response:
     plan = desk.room.known(slug)
     if plan is None:
         return RedirectResponse(f"/jobs/{slug}", 303)
-    made = desk.outputs(slug)
-    return page(request, "files/files.html", slug=slug, own=own, made=made, meaning=MEANING, plan=plan)
+    made: dict[str, bytes] | None = None
+    findings: tuple[Finding, ...] = ()
+    try:
+        written = desk.outputs(slug)
+        if written is not None:
+            made, findings = written.files, written.findings
+    except LaglineError as e:
+        made, findings = {}, e.findings
+    return page(
+        request, "files/files.html", slug=slug, own=own, made=made, findings=findings, meaning=MEANING, plan=plan
+    )
+
+
+@router.post("/jobs/{slug}/files/again")
+def again(request: Request, slug: str) -> Response:
+    request.app.state.desk.write_again(slug)
+    return RedirectResponse(f"/jobs/{slug}/files", 303)
 
 
 @router.get("/jobs/{slug}/all.zip")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
@@ -73,7 +74,17 @@ def templates() -> Environment:
     return env
 
 
+_FRACTION = re.compile(
+    r"<(svg|textarea|select|title|script)\b.*?</\1>|<[^>]*>|(\d+-\d+/\d+(?:&#34;|&quot;|\")?)", re.S | re.ASCII
+)
+
+
+def unbroken(text: str) -> str:
+    """Return a page with its fractions, ``6-19/32"``, kept on one line: half a length is another length."""
+    return _FRACTION.sub(lambda m: f'<span class="nb">{m[2]}</span>' if m[2] else m[0], text)
+
+
 def page(request: Request, template: str, status: int = 200, **context: Any) -> HTMLResponse:
     """Return a page from its template."""
     text = templates().get_template(template).render(request=request, **context)
-    return HTMLResponse(text, status)
+    return HTMLResponse(unbroken(text), status)

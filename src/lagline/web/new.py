@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 
 from lagline.book.shelf import JOB, Clash
 from lagline.desk.job_desk import JobDesk
+from lagline.desk.kit_form import kit_field_of, kit_hints
 from lagline.desk.new_job import DRAWING, USES, field_of
 from lagline.desk.shape_pictures import shape_picture
 from lagline.planning.job_stock import COATINGS, METALS
@@ -39,11 +40,12 @@ def _form(
 ) -> Response:
     by_field: dict[str, list[Finding]] = {}
     for f in findings:
-        by_field.setdefault(field_of(f), []).append(f)
+        by_field.setdefault(kit_field_of(f) or field_of(f), []).append(f)
     return page(
         request, "new/form.html", 422 if findings else 200, kind=kind, shape=SHAPES.get(kind), typed=typed,
         findings=findings, by_field=by_field, uses=USES, metals=METALS, coatings=COATINGS, job=job,
-        picture=shape_picture(kind), holed=kind == DRAWING or any(word in p.name for p in SHAPES[kind].params
+        picture=shape_picture(kind), hints=kit_hints(),
+        holed=kind == DRAWING or any(word in p.name for p in SHAPES[kind].params
                                                                  for word in ("hole", "inside", "slot", "opening")),
     )  # fmt: skip
 

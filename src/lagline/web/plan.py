@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from dataclasses import dataclass
 from typing import Annotated
 from urllib.parse import urlencode
@@ -14,11 +15,12 @@ from starlette.responses import RedirectResponse, Response
 from lagline.book.shelf import JOB, KIT, Clash
 from lagline.cards import words
 from lagline.desk.job_desk import JobDesk
-from lagline.desk.one_value import OneValue, values
+from lagline.desk.kit_form import assumed
+from lagline.desk.one_value import OneValue, parts_asked, values
 from lagline.desk.pictures import linked, used_plates
 from lagline.desk.plan_room import Work
 from lagline.records.errors import LaglineError, refuse
-from lagline.records.finding import Finding, Severity
+from lagline.records.finding import Finding, Severity, sort_findings
 from lagline.records.length import show_length
 from lagline.records.plan import Plan, Step
 from lagline.web.edit import clash_page
@@ -27,7 +29,7 @@ from lagline.web.look import page
 
 router = APIRouter()
 Given = Annotated[Form, Depends(read_form)]
-FIRST_LOOK_S = 0.7  # how long a page waits for something to show before it shows progress
+FIRST_LOOK_S = 0.15  # how long a page waits for something to show before it shows progress
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +131,21 @@ def hurdles(plan: Plan) -> list[Hurdle]:
     return [Hurdle(v.number, titles.get(v.number, ""), v.weakest, v.why) for v in plan.verdicts if not v.go]
 
 
+def headline(plan: Plan) -> Finding | None:
+    """Return the worst thing found against a plan that cannot go: what stops the most comes first."""
+    bad = [f for f in plan.findings if f.severity in (Severity.REFUSED, Severity.NO_GO)]
+    if bad:
+        return sort_findings(bad)[0]
+    no = hurdles(plan)
+    if not plan.layout.unplaced and no:
+        worst = weakest(plan) or no[0]
+        return Finding("no-go", Severity.NO_GO, f"set-up {worst.number}", "; ".join((worst.weakest, *worst.why)))
+    if plan.layout.unplaced:
+        names = ", ".join(f"{n} {plan.blanks[i].part.name}" for i, n in plan.layout.unplaced)
+        return Finding("no-go", Severity.NO_GO, "layout", f"no room for {names}")
+    return None
+
+
 def _offcuts(plan: Plan) -> list[tuple[str, str, str]]:
     """Return for each plate its name, the largest clear rectangle left, and the share used."""
     units, out = plan.job.units, []
@@ -144,7 +161,7 @@ def _sections(desk: JobDesk, slug: str, work: Work, before: str) -> dict[str, ob
         return {"plan": None}
     plan, link = work.plan, f"/jobs/{slug}/setup/"
     plates = [(i, plan.job.plates[i], linked(svg, plan, i, link)) for i, svg in work.pictures.items()]
-    watch = [f for f in plan.findings if f.severity in (Severity.CAUTION, Severity.NO_GO)]
+    watch = [f for f in plan.findings if f.severity in (Severity.CAUTION, Severity.NO_GO, Severity.REFUSED)]
     rest = [f for f in plan.findings if f not in watch]
     left = [(plan.blanks[i].part.name, n) for i, n in plan.layout.unplaced]
     lines = setup_lines(plan)
@@ -152,8 +169,21 @@ def _sections(desk: JobDesk, slug: str, work: Work, before: str) -> dict[str, ob
         "plan": plan, "cuts": cut_lines(plan, lines), "summary": desk.note_plan(work), "plates": plates,
         "watch": watch, "rest": rest,
         "lines": lines, "weakest": weakest(plan), "hurdles": hurdles(plan), "left": left,
-        "offcuts": _offcuts(plan), "before": desk.summary(before) if before else None,
+        "offcuts": _offcuts(plan), "assumed": assumed(plan.kit),
+        "worst": None if plan.go else headline(plan), "headings": headings(plan),
+        "before": desk.summary(before) if before else None,
     }  # fmt: skip
+
+
+def headings(plan: Plan) -> list[str]:
+    """Return what each setting is for: metal, and square or bevelled; stock that differs in thickness alone differs."""
+    out = []
+    for s in plan.settings:
+        edge = f"bevel {s.bevel_deg:g}°" if s.bevel_deg else "square"
+        text = s.stock.thickness_text
+        unit = "" if re.search(r"[a-z\"']", text) else f" {plan.job.units}"
+        out.append(f"{text}{unit} {s.stock.metal}, {edge}")
+    return out
 
 
 def show(
@@ -173,10 +203,11 @@ def show(
     for v in values(job.text, kit.text):
         groups.setdefault(v.group, []).append(v)
     name = desk.card(slug).name
+    asked = parts_asked(job.text) if work.at_work else ()
     changed = next((v for g in groups.values() for v in g if v.id == query.get("changed")), None)
     return page(
         request, "plan/plan.html", status, slug=slug, work=work, groups=groups, marks={JOB: job.mark, KIT: kit.mark},
-        name=name, fault=fault, changed=changed, was=query.get("was", "")[:200],
+        name=name, asked=asked, fault=fault, changed=changed, was=query.get("was", "")[:200],
         was_low=query.get("was_low", "")[:200], was_high=query.get("was_high", "")[:200], show_length=show_length,
         **_sections(desk, slug, work, query.get("before", "")[:40]),
     )  # fmt: skip
