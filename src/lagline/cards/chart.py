@@ -262,7 +262,7 @@ def _dot(p: _Plot, d: Dot) -> None:
     p.sheet.raw(f"<g><title>{escape(d.name)}</title>")
     p.sheet.dot(at, 4.6, "dot", fill=face, stroke=edge, stroke_width=1.5)
     if d.mark:
-        p.word(d.mark, (at[0] + 7.5, at[1] + 1), TEXT, ink.text, "start", "mark", bold=True)
+        p.word(d.mark, (at[0] + 9, at[1] + 1), TEXT, ink.text, "start", "mark", bold=True)
     if d.odd:
         p.sheet.dot(at, 9, "odd", fill="none", stroke=ink.cut, stroke_width=2)
     p.sheet.end()
