@@ -115,6 +115,10 @@ def test_from_drawing_to_bench(browser: Browser, address: str, size: tuple[int, 
     fits(page)
 
     page.goto(plan)
+    smallest = page.locator(".plate svg text").evaluate_all(
+        "all => Math.min(...all.map(e => parseFloat(getComputedStyle(e).fontSize) * e.getScreenCTM().a))"
+    )
+    assert smallest >= 8  # px: read on a phone, the plate pushed sideways
     face = page.locator(".plate svg a.ll-part").first
     box = face.bounding_box()
     assert box
@@ -124,6 +128,7 @@ def test_from_drawing_to_bench(browser: Browser, address: str, size: tuple[int, 
     page.get_by_role("link", name="To the bench").click()
     expect(page).to_have_url(re.compile("/setup/1$"))
     fits(page)
+    assert page.locator(".turn").evaluate("e => e.getBoundingClientRect().height") <= 60  # the rest is for the work
     page.get_by_role("link", name="Next").click()
     expect(page).to_have_url(re.compile("/setup/2$"))
     page.keyboard.press("ArrowRight")
@@ -148,7 +153,8 @@ def test_every_kind_of_page_fits(browser: Browser, address: str, size: tuple[int
     plan = urlsplit(page.url).path
     for path in (
         "/", "/new", "/new/base_plate", "/new/points", "/formulas", "/api", "/nope", f"{plan}/plate/0",
-        f"{plan}/edit/job.toml", f"{plan}/edit/kit.toml", f"{plan}/add", f"{plan}/add/strip", f"{plan}/files",
+        f"{plan}/edit/job.toml", f"{plan}/edit/kit.toml", f"{plan}/kit", f"{plan}/add", f"{plan}/add/strip",
+        f"{plan}/files",
     ):  # fmt: skip
         page.goto(address + path)
         fits(page)

@@ -180,7 +180,7 @@ def headings(plan: Plan) -> list[str]:
     out = []
     for s in plan.settings:
         edge = f"bevel {s.bevel_deg:g}°" if s.bevel_deg else "square"
-        text = s.stock.thickness_text
+        text = re.sub(r'(?<=\d)"$', " in", s.stock.thickness_text)
         unit = "" if re.search(r"[a-z\"']", text) else f" {plan.job.units}"
         out.append(f"{text}{unit} {s.stock.metal}, {edge}")
     return out
