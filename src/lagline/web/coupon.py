@@ -1,4 +1,4 @@
-"""Coupons: planned, entered, set aside, and what they say of a bench."""
+"""Coupons: those in the book, the next one planned, and what was measured entered."""
 
 from __future__ import annotations
 
@@ -12,21 +12,18 @@ from starlette.responses import RedirectResponse, Response
 
 from lagline.book.coupons import KeptCoupon
 from lagline.cards import coupon_card, words
-from lagline.cards.coupon_charts import drift_pictures, pace_picture
 from lagline.cards.coupon_picture import picture, seconds_text
 from lagline.cards.coupon_sketches import sketch
 from lagline.desk import coupon_views
 from lagline.desk.coupon_desk import CouponDesk
-from lagline.planning.coupon_doubts import doubts
 from lagline.planning.coupon_read import coupon_from_form
 from lagline.planning.kit_file import METALS
 from lagline.records.coupon import Coupon
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Finding, Severity, sort_findings
 from lagline.records.kit import Kit
-from lagline.records.length import seconds_per_inch, show_pace
-from lagline.trade.coupon_fit import believe
-from lagline.trade.set_aside import in_words, measurements, without_set_aside
+from lagline.records.length import seconds_per_inch
+from lagline.trade.set_aside import measurements
 from lagline.web.coupon_asked import (
     CUTS,
     FIRST,
@@ -37,7 +34,6 @@ from lagline.web.coupon_asked import (
     form_only,
     query,
     read_asked,
-    typed_of,
 )
 from lagline.web.files import sent
 from lagline.web.forms import Form, read_form
@@ -47,11 +43,12 @@ router = APIRouter()
 Given = Annotated[Form, Depends(read_form)]
 
 
-def _desk(request: Request) -> CouponDesk:
+def desk_of(request: Request) -> CouponDesk:
+    """Return the coupons these pages are over."""
     return request.app.state.coupons
 
 
-def _choices(request: Request, typed: Mapping[str, str]) -> tuple[dict[str, Kit], dict[str, Any]]:
+def choices(request: Request, typed: Mapping[str, str]) -> tuple[dict[str, Kit], dict[str, Any]]:
     """Return the kits, and what every form of conditions offers."""
     kits = coupon_views.kits(request.app.state.desk)
     names = dict.fromkeys(t.name for k in kits.values() for t in k.torch.tips)
@@ -66,7 +63,7 @@ def _choices(request: Request, typed: Mapping[str, str]) -> tuple[dict[str, Kit]
     return kits, offered
 
 
-def _typed(request: Request, desk: CouponDesk) -> dict[str, str]:
+def typed_in(request: Request, desk: CouponDesk) -> dict[str, str]:
     """Return the conditions asked for; without any, those of the last coupon."""
     given = {k: v[:200] for k, v in request.query_params.items()}
     if given.get("thickness") or given.get("tip"):
@@ -93,11 +90,13 @@ class Row:
     replaced_by: str | None
 
 
-def _what(c: Coupon) -> str:
+def what_of(c: Coupon) -> str:
+    """Return what a coupon was cut in, in one line."""
     return f"{words.both(c.thickness_mm, 'in')} {c.metal}, {c.current_a:g} A"
 
 
-def _told(c: Coupon) -> str:
+def told_of(c: Coupon) -> str:
+    """Return how much of a coupon counts."""
     n = len(measurements(c)) - len(c.set_aside)
     text = f"{len(c.cuts)} {'cut' if len(c.cuts) == 1 else 'cuts'}, {n} measurements count"
     if c.set_aside:
@@ -107,27 +106,20 @@ def _told(c: Coupon) -> str:
 
 def _row(k: KeptCoupon) -> Row:
     c = k.coupon
-    return Row(c.id, c.date, _what(c), _told(c), c.tip, k.replaced_by)
+    return Row(c.id, c.date, what_of(c), told_of(c), c.tip, k.replaced_by)
 
 
 @router.get("/coupons")
 def shelf(request: Request, removed: str = "") -> Response:
-    kept = _desk(request).all()
+    kept = desk_of(request).all()
     standing = [k for k in reversed(kept) if k.standing]
     tips = [(tip, [_row(k) for k in standing if k.coupon.tip == tip])
             for tip in dict.fromkeys(k.coupon.tip for k in standing)]  # fmt: skip
     known = {k.coupon.id for k in kept if k.removed}
     return page(
         request, "coupon/list.html", tips=tips, gone=[_row(k) for k in reversed(kept) if not k.standing],
-        removed=removed if removed in known else "", findings=_desk(request).drift()[1],
+        removed=removed if removed in known else "", findings=desk_of(request).drift()[1],
     )  # fmt: skip
-
-
-@router.get("/coupons/drift")
-def drift(request: Request) -> Response:
-    found, findings = _desk(request).drift()
-    tips = [(d, f"{words.both(d.thickness_mm, 'in')} {d.metal}, {d.current_a:g} A", drift_pictures(d)) for d in found]
-    return page(request, "coupon/drift.html", tips=tips, findings=findings)
 
 
 # ---- planning ----
@@ -192,9 +184,9 @@ def _planned(asked: Asked, coupons: tuple[Coupon, ...], typed: Mapping[str, str]
 
 @router.get("/coupons/plan")
 def plan(request: Request) -> Response:
-    desk = _desk(request)
-    typed = _typed(request, desk)
-    kits, offered = _choices(request, typed)
+    desk = desk_of(request)
+    typed = typed_in(request, desk)
+    kits, offered = choices(request, typed)
     made, findings, status = None, (), 200
     if "thickness" in request.query_params:
         try:
@@ -216,7 +208,7 @@ def printed(request: Request, typed: Mapping[str, str]) -> bytes:
     """Return the sheets of the coupon that is asked for. Errors: LaglineError."""
     asked = read_asked(typed, coupon_views.kits(request.app.state.desk))
     made, (kerf, cup) = coupon_views.next_coupon(
-        asked.kit, _desk(request).standing(), asked.tip, asked.metal, asked.thickness_mm, asked.current_a,
+        asked.kit, desk_of(request).standing(), asked.tip, asked.metal, asked.thickness_mm, asked.current_a,
         gouge=asked.gouge,
     )  # fmt: skip
     return coupon_card.pdf(made, asked.kit, asked.paper, asked.units, kerf, cup)
@@ -225,8 +217,9 @@ def printed(request: Request, typed: Mapping[str, str]) -> bytes:
 # ---- entering ----
 
 
-def _form(request: Request, typed: dict[str, str], findings: tuple[Finding, ...], replaces: str) -> Response:
-    _, offered = _choices(request, typed)
+def entry_form(request: Request, typed: dict[str, str], findings: tuple[Finding, ...], replaces: str) -> Response:
+    """Return the form to enter a coupon, with what was typed and what is wrong with it."""
+    _, offered = choices(request, typed)
     numbers = [int(k[3:].partition(".")[0]) for k, v in typed.items() if v and k.startswith("cut") and "." in k
                and k[3:].partition(".")[0].isdecimal()]  # fmt: skip
     more = ("crater", "arm", "disc_asked", "disc_got", "hole_asked", "hole_got", "gouge_width", "gouge_depth",
@@ -240,19 +233,19 @@ def _form(request: Request, typed: dict[str, str], findings: tuple[Finding, ...]
 
 @router.get("/coupons/enter")
 def form(request: Request) -> Response:
-    return _form(request, _typed(request, _desk(request)), (), "")
+    return entry_form(request, typed_in(request, desk_of(request)), (), "")
 
 
 @router.post("/coupons/enter")
 def entered(request: Request, given: Given) -> Response:
-    desk = _desk(request)
+    desk = desk_of(request)
     kits = coupon_views.kits(request.app.state.desk)
     kit = kits.get(given["kit"], kits[""])
     replaces = given["replaces"]
     try:
         kept = desk.add_form(form_only(given.text, kit), kit, replaces=replaces or None)
     except LaglineError as e:
-        return _form(request, dict(given.text), all_faults(form_only(given.text, kit), kit, e.findings), replaces)
+        return entry_form(request, dict(given.text), all_faults(form_only(given.text, kit), kit, e.findings), replaces)
     return RedirectResponse(f"/coupons/{kept.coupon.id}?kept=yes", 303)
 
 
@@ -274,154 +267,3 @@ def all_faults(form: dict[str, str], kit: Kit, first: tuple[Finding, ...]) -> tu
             last = tuple(f for f in e.findings if f.code != "coupon-empty")
             found += last
     return sort_findings(found)
-
-
-# ---- one coupon ----
-
-
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """One measurement as the page says it."""
-
-    name: str
-    group: str
-    words: str
-    shown: str
-    aside: bool
-
-
-def _measured(c: Coupon) -> tuple[Measured, ...]:
-    aside, out = set(c.set_aside), []
-    for name, value in measurements(c):
-        whole = in_words(name).replace("_kpa_g", "").replace("_mm_s", "").replace("_mm", "").replace("_", " ")
-        cut = name.startswith("cuts[")
-        group = " ".join(whole.split(" ")[:2]) if cut else "the rest"
-        out.append(Measured(name, group, whole.removeprefix(group).strip() if cut else whole, _shown(name, value),
-                            name in aside))  # fmt: skip
-    return tuple(out)
-
-
-def _shown(name: str, value: object) -> str:
-    field = name.rpartition(".")[2]
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if not isinstance(value, float | int):
-        return str(value)
-    if field == "seconds":
-        return f"{value:g} s"
-    if field.endswith("_mm_s"):
-        return show_pace(value, "in")
-    if field.endswith("_kpa_g"):
-        return f"{value / 6.894757:.0f} psi ({value / 100:.1f} bar)"
-    return f"{value / 25.4:.3f} in ({value:.2f} mm)"
-
-
-def asked_about(coupon: Coupon, kits: Mapping[str, Kit], all_: tuple[Coupon, ...]) -> tuple[Finding, ...]:
-    """Return what of a coupon is doubtful as it counts now: on its face, and beside all else that is known."""
-    kit = next((k for k in kits.values() if k.name == coupon.bench), kits[""])
-    counted = without_set_aside(coupon)
-    found = [f for f in doubts(counted, "coupon", "in", kit) if f.severity is not Severity.NOTE]
-    if coupon.tip in {t.name for t in kit.torch.tips}:
-        _, odd = believe(kit, coupon.tip, coupon.metal, coupon_views.counted_for(kit, all_))
-        found += [f for f in odd if f.where.startswith(f"coupon {coupon.id},")]
-    return tuple(
-        Finding(f.code, f.severity, in_words(f.where).removeprefix("coupon: ").removeprefix(f"coupon {coupon.id}, "),
-                in_words(f.message), f.allowed)
-        for f in found
-    )  # fmt: skip
-
-
-@router.get("/coupons/learned")
-def learned(request: Request) -> Response:
-    desk = _desk(request)
-    typed = _typed(request, desk)
-    kits, offered = _choices(request, typed)
-    rows, findings, title, status, behind, ahead = (), (), "", 200, "", ""
-    if typed.get("thickness"):
-        try:
-            a = read_asked(typed, kits)
-            found, ahead, findings = coupon_views.learned(
-                a.kit, desk.standing(), a.tip, a.metal, a.thickness_mm, a.current_a
-            )
-            rows = coupon_views.shown(found, a.units)
-            title = f"Tip {a.tip}, {words.both(a.thickness_mm, a.units)} {a.metal}, {a.current_a:g} A"
-            n = len({c for r in found for c in r.coupons})
-            behind = f"{n} {'coupon' if n == 1 else 'coupons'} behind it" if n else "no coupon yet, defaults only"
-        except LaglineError as e:
-            findings, status = e.findings, 422
-    return page(
-        request, "coupon/learned.html", status, rows=rows, title=title, behind=behind, ahead=ahead, findings=findings,
-        by_field=by_field(findings) if not rows else {}, query=query(typed), **offered,
-    )  # fmt: skip
-
-
-@router.get("/coupons/pace")
-def pace(request: Request) -> Response:
-    desk = _desk(request)
-    typed = _typed(request, desk)
-    kits, offered = _choices(request, typed)
-    view, svg, findings, status = None, "", (), 200
-    if typed.get("thickness"):
-        try:
-            a = read_asked(typed, kits)
-            view = coupon_views.pace_view(a.kit, desk.standing(), a.tip, a.metal, a.thickness_mm, a.current_a, a.units)
-            svg = pace_picture(view.chart, a.units)
-        except LaglineError as e:
-            findings, status = e.findings, 422
-    return page(
-        request, "coupon/pace.html", status, svg=svg, view=view, findings=findings,
-        by_field=by_field(findings), **offered,
-    )  # fmt: skip
-
-
-@router.get("/coupons/{id_}")
-def one(request: Request, id_: str, kept: str = "", did: str = "", field: str = "") -> Response:
-    desk = _desk(request)
-    found = desk.show(id_)
-    kits = coupon_views.kits(request.app.state.desk)
-    c = found.coupon
-    measured = _measured(c)
-    changed = None
-    if field in {m.name for m in measured} and did in ("aside", "take-back"):
-        said = f"{in_words(field)} {'is set aside: kept, not counted' if did == 'aside' else 'counts again'}."
-        changed = {"said": said, "undo": "take-back" if did == "aside" else "aside", "field": field}
-    return page(
-        request, "coupon/one.html", kept=found, what=_what(c), told=_told(c), stored=kept == "yes",
-        asked=asked_about(c, kits, desk.standing()) if found.standing else (), measured=measured, changed=changed,
-        in_words=in_words, query=query(conditions_of(c, kits)),
-    )  # fmt: skip
-
-
-@router.get("/coupons/{id_}/correct")
-def correct(request: Request, id_: str) -> Response:
-    found = _desk(request).show(id_)
-    return _form(request, typed_of(found.coupon, coupon_views.kits(request.app.state.desk)), (), found.coupon.id)
-
-
-@router.post("/coupons/{id_}/aside")
-def set_aside(request: Request, id_: str, given: Given) -> Response:
-    _desk(request).set_aside(id_, given["field"])
-    return RedirectResponse(f"/coupons/{id_}?{_did('aside', given['field'])}", 303)
-
-
-@router.post("/coupons/{id_}/take-back")
-def take_back(request: Request, id_: str, given: Given) -> Response:
-    _desk(request).take_back(id_, given["field"])
-    return RedirectResponse(f"/coupons/{id_}?{_did('take-back', given['field'])}", 303)
-
-
-def _did(what: str, field: str) -> str:
-    from urllib.parse import urlencode
-
-    return urlencode({"did": what, "field": field})
-
-
-@router.post("/coupons/{id_}/off")
-def off(request: Request, id_: str) -> Response:
-    _desk(request).remove(id_)
-    return RedirectResponse(f"/coupons?removed={id_}", 303)
-
-
-@router.post("/coupons/{id_}/back")
-def back(request: Request, id_: str) -> Response:
-    return RedirectResponse(f"/coupons/{_desk(request).put_back(id_).id}", 303)
