@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
 import emcee
@@ -74,14 +73,19 @@ def test_cup_and_bevels_are_the_conjugate_answer():
     assert sd(g, "cup") == pytest.approx((p0 + 2 * each) ** -0.5, rel=0.05)
 
 
-def exact(seed, sampler):
+def exact(seed, steps):
     """Mean and spread of the posterior in units of the prior, by emcee on the same log posterior."""
     made, bench = cut_coupon(seed)
     before, r = m.prior(KIT, TIP, METAL), measure.read(made, bench.condition)
     ours = fit(r, before)
     scale = before.sd()
     mode, cov = fitting.laplace(r, before)
-    chain = sampler(lambda u: log_posterior(u, r, before), mode, np.linalg.cholesky(cov))
+    # a word that may be the wrong one makes a second hump: the judge also steps by what the values alone allow
+    none = np.zeros(0)
+    mute = replace(r, dross=none, dross_ln_v=none, dross_soft=none, through=none, through_ln_v=none, through_soft=none)
+    broad_mode, broad_cov = fitting.laplace(mute, before)
+    about = ((mode, np.linalg.cholesky(cov)), (broad_mode, np.linalg.cholesky(broad_cov)))
+    chain = independent(lambda u: log_posterior(u, r, before), about, steps)
     theirs_mean, theirs_sd = chain.mean(axis=0), chain.std(axis=0)
     ours_mean, ours_sd = (ours.mean - before.mean) / scale, ours.sd() / scale
     theta = before.mean + chain * scale
@@ -94,32 +98,31 @@ def exact(seed, sampler):
     )
 
 
-def independent(log_p, mode, factor, steps=700):
-    """emcee stepping by whole draws from a wide Student t about the mode: few steps are enough for a small run."""
-    nu, d = 8.0, len(mode)
+def independent(log_p, about, steps, walkers=64):
+    """emcee stepping by whole draws from wide Student t's about two points: few steps are enough for a small run."""
+    nu = 8.0
 
-    def log_q(u):
-        z = np.linalg.solve(factor, (u - mode).T)
-        return -0.5 * (nu + d) * np.log1p(np.square(z).sum(axis=0) / nu)
+    def move(mode, factor):
+        def log_q(u):
+            z = np.linalg.solve(factor, (u - mode).T)
+            return -0.5 * (nu + len(mode)) * np.log1p(np.square(z).sum(axis=0) / nu)
 
-    def propose(u, dice):
-        z = dice.standard_normal(u.shape) / np.sqrt(dice.chisquare(nu, len(u)) / nu)[:, None]
-        new = mode + z @ factor.T
-        return new, log_q(u) - log_q(new)
+        def propose(u, dice):
+            z = dice.standard_normal(u.shape) / np.sqrt(dice.chisquare(nu, len(u)) / nu)[:, None]
+            new = mode + z @ factor.T
+            return new, log_q(u) - log_q(new)
 
-    return run(log_p, mode, factor, [(emcee.moves.MHMove(propose), 1.0)], 64, steps, 60)
+        return emcee.moves.MHMove(propose), 0.5
 
-
-def run(log_p, mode, factor, moves, walkers, steps, discard):
-    dice = np.random.RandomState(5)
-    start = mode + dice.standard_normal((walkers, len(mode))) @ factor.T
-    sampler = emcee.EnsembleSampler(walkers, len(mode), log_p, vectorize=True, moves=moves)
+    mode, factor = about[0]
+    start = mode + np.random.RandomState(5).standard_normal((walkers, len(mode))) @ factor.T
+    sampler = emcee.EnsembleSampler(walkers, len(mode), log_p, vectorize=True, moves=[move(*at) for at in about])
     sampler.run_mcmc(emcee.State(start, random_state=np.random.RandomState(6).get_state()), steps)
-    return sampler.get_chain(discard=discard, flat=True)
+    return sampler.get_chain(discard=steps // 8, flat=True)
 
 
 def test_agrees_with_a_second_engine():
-    off, spread = exact(3, independent)
+    off, spread = exact(3, 1500)
     assert np.abs(off).max() < 0.05
     assert np.abs(spread - 1).max() < 0.10
 
@@ -127,7 +130,7 @@ def test_agrees_with_a_second_engine():
 @pytest.mark.deep
 @pytest.mark.parametrize("seed", range(10, 18))
 def test_agrees_with_a_second_engine_over_benches(seed):
-    off, spread = exact(seed, partial(independent, steps=6000))
+    off, spread = exact(seed, 8000)
     assert np.abs(off).max() < 0.05
     assert np.abs(spread - 1).max() < 0.10
 

@@ -12,12 +12,12 @@ from lagline.records.coupon import Belief, Coupon
 from lagline.records.finding import Finding, Severity
 from lagline.records.kit import Kit
 from lagline.trade import coupon_model as m
-from lagline.trade.coupon_measure import Readings, log_likelihood, read
+from lagline.trade.coupon_measure import Readings, expected, log_likelihood, read
 from lagline.trade.coupon_model import NAMES, Array, Condition, Gauss
 from lagline.trade.coupon_outliers import odd_readings, unusable
 from lagline.trade.wear import ARC_H_PER_SET
 
-SAMPLES = 2048
+SAMPLES = 4096
 ROUNDS = 2
 WIDER = 1.1  # samples are drawn a little wider than the target, so that its tails are reached
 SEED = 20
@@ -33,8 +33,11 @@ UNTOLD_LIFE = 0.1  # share of a life between two coupons that do not say how far
 
 @cache
 def normals(n: int, d: int) -> Array:
-    """The same standard normal samples every time, one a row: mean nought and covariance one to the last figure."""
-    half = np.random.default_rng(SEED).standard_normal((n // 2, d))
+    """The same standard normal samples every time, one a row: evenly spread, mean nought and covariance one exactly."""
+    from scipy.special import ndtri
+    from scipy.stats.qmc import Sobol
+
+    half = ndtri(Sobol(d, seed=SEED).random(n // 2))
     half = half @ np.linalg.inv(np.linalg.cholesky(half.T @ half / len(half))).T
     return np.concatenate([half, -half])
 
@@ -80,20 +83,48 @@ def laplace(readings: Readings, before: Gauss) -> tuple[Array, Array]:
     return mode, cov
 
 
+def _without_words(readings: Readings, before: Gauss, about: Array) -> tuple[Array, Array]:
+    """Mean and covariance from the measured values alone, straightened about a point, in units of the belief before."""
+    d = len(about)
+    if not len(readings.value):
+        return np.zeros(d), np.eye(d)
+    factor = np.linalg.cholesky(before.cov)
+    eye = 0.02 * np.eye(d)
+    f = expected(before.mean + (about + np.concatenate([np.zeros((1, d)), eye, -eye])) @ factor.T, readings)
+    slope = ((f[1 : d + 1] - f[d + 1 :]) / 0.04).T
+    weighed = np.linalg.solve(readings.noise, slope).T
+    cov = np.linalg.inv(np.eye(d) + weighed @ slope)
+    return cov @ weighed @ (readings.value - f[0] + slope @ about), (cov + cov.T) / 2
+
+
+def _log_gauss(u: Array, centre: Array, factor: Array) -> Array:
+    e = np.linalg.solve(factor, (u - centre).T)
+    return np.asarray(-0.5 * np.square(e).sum(axis=0) - np.log(np.diag(factor)).sum())
+
+
 def fit(readings: Readings, before: Gauss) -> Gauss:
     """Mean and covariance after one coupon.
 
-    Laplace at the mode, then its moments mended by importance sampling from it (twice, each time from the last
-    moments, with fixed samples), since dross seen as words leaves a lopsided posterior whose mode is not its mean.
+    Laplace at the mode, then its moments mended by importance sampling (twice, with fixed samples), since dross
+    seen as words leaves a lopsided posterior whose mode is not its mean, and a word that may be the wrong one leaves
+    a second hump. So half the samples come from about the last moments and half from what the measured values alone
+    say, which covers every hump.
     """
     if not len(readings.value) and not len(readings.dross) and not len(readings.through):
         return before
     centre, cov = laplace(readings, before)
+    other, other_cov = _without_words(readings, before, centre)
     z = normals(SAMPLES, len(NAMES))
+    far = np.asarray(np.linalg.cholesky(other_cov), dtype=np.float64)
+    outer = other + z @ far.T
+    log_p_outer, log_q_outer = log_posterior(outer, readings, before), _log_gauss(outer, other, far)
     for _ in range(ROUNDS):
-        factor = np.linalg.cholesky(cov)
-        u = centre + WIDER * z @ factor.T
-        log_w = log_posterior(u, readings, before) + 0.5 * np.square(z).sum(axis=1)
+        near = np.asarray(WIDER * np.linalg.cholesky(cov), dtype=np.float64)
+        inner = centre + z @ near.T
+        u = np.concatenate([inner, outer])
+        log_p = np.concatenate([log_posterior(inner, readings, before), log_p_outer])
+        log_q = np.concatenate([_log_gauss(inner, other, far), log_q_outer])
+        log_w = log_p - np.logaddexp(_log_gauss(u, centre, near), log_q)
         w = np.exp(log_w - log_w.max())
         w /= w.sum()
         centre = w @ u

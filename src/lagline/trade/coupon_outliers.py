@@ -72,13 +72,6 @@ def unusable(coupon: Coupon) -> tuple[frozenset[str] | None, tuple[Finding, ...]
             signed = kind in (Kind.GAP_RIGHT, Kind.GAP_LEFT, Kind.LAG)
             if value is not None and not (math.isfinite(value) and (signed or value > 0)):
                 out((f"{label}.{name}",), f"{value:g} mm cannot be measured", "above 0 mm")
-        near, far = cut.guide_near_mm, cut.guide_far_mm
-        if near is not None and far is not None and near >= far:
-            out(
-                (f"{label}.guide_near_mm", f"{label}.guide_far_mm"),
-                f"the near edge, {near:.2f} mm, is further from the guide than the far edge, {far:.2f} mm",
-                "near and far swapped? enter them the other way round",
-            )
         v = cut.pace_mm_s if cut.seconds else None
         if not (_positive(cut.length_mm) and _positive(cut.seconds)) or (
             v is not None and not SLOWEST_MM_S <= v <= FASTEST_MM_S
@@ -145,8 +138,8 @@ def _guess(sight: _Sight, i: int) -> str:
     return ""
 
 
-def _swaps(coupon: Coupon, r: Readings, before: Gauss) -> tuple[frozenset[str], list[Finding]]:
-    """Pairs of one cut that fit far better the other way round, given everything else."""
+def _swaps(coupon: Coupon, r: Readings, before: Gauss, gross: frozenset[str]) -> tuple[frozenset[str], list[Finding]]:
+    """Pairs of one cut that fit only the other way round, given everything else but what is grossly off."""
     aside: set[str] = set()
     found: list[Finding] = []
     if not len(r.value):
@@ -164,7 +157,7 @@ def _swaps(coupon: Coupon, r: Readings, before: Gauss) -> tuple[frozenset[str], 
         groups = [[pair] for pair in both] + ([both] if len(both) > 1 else [])
         for group in groups:
             at = [i for pair in group for i in pair]
-            rest = [i for i in range(len(r.value)) if i not in at]
+            rest = [i for i in range(len(r.value)) if i not in at and r.labels[i] not in gross]
             middle, cov = f[at], s[np.ix_(at, at)]
             if rest:
                 k = s[np.ix_(at, rest)] @ np.linalg.inv(s[np.ix_(rest, rest)])
@@ -174,7 +167,7 @@ def _swaps(coupon: Coupon, r: Readings, before: Gauss) -> tuple[frozenset[str], 
             swapped = r.value[[x for i, j in group for x in (j, i)]] - middle
             as_is, if_swapped = float(e @ inverse @ e), float(swapped @ inverse @ swapped)
             limit = PAIR_APART if len(group) == 1 else 2 * len(group) + 8.0
-            if as_is > limit and as_is - if_swapped > PAIR_GAIN:
+            if as_is > limit and if_swapped < limit and as_is - if_swapped > PAIR_GAIN:
                 labels = [r.labels[i] for i in at]
                 if set(labels) & aside:
                     continue
@@ -208,12 +201,10 @@ def odd_readings(
     if len(r.value):
         f, _, s = _predict(r, before)
         alone = _Sight(r, f, np.sqrt(np.diag(s)))
-        for i, label in enumerate(r.labels):
-            if abs(alone.z(i, float(r.value[i]))) > APART + 1:
-                aside = aside | {label}
-                found.append(_asked(coupon, alone, i))
-    swapped, words = _swaps(coupon, read(coupon, condition, aside), before)
-    aside, found = aside | swapped, found + words
+        gross = [i for i in range(len(r.value)) if abs(alone.z(i, float(r.value[i]))) > APART + 1]
+        swapped, found = _swaps(coupon, r, before, frozenset(r.labels[i] for i in gross))
+        found += [_asked(coupon, alone, i) for i in gross if r.labels[i] not in swapped]
+        aside = aside | swapped | {r.labels[i] for i in gross}
     while True:
         r = read(coupon, condition, aside)
         if not len(r.value):
