@@ -12,6 +12,7 @@ ROOT = Path(__file__).parents[2]
 PAGE = (ROOT / "docs" / "coupon.md").read_text(encoding="utf-8")
 SOURCES = (
     "planning/coupon_read.py",
+    "planning/coupon_fields.py",
     "planning/coupon_doubts.py",
     "book/coupons.py",
     "book/open_book.py",

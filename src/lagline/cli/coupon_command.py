@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 import contextlib
-import json
-import math
 from collections.abc import Iterator
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from lagline.cli import coupon_told as told
+
 if TYPE_CHECKING:
-    from lagline.desk.coupon_desk import CouponDesk, Entered, Taught
+    from lagline.desk.coupon_desk import CouponDesk
     from lagline.planning.coupon_plan import CouponPlan
-    from lagline.records.coupon import Coupon
-    from lagline.records.figure import Figure
     from lagline.records.kit import Kit
-    from lagline.trade.tip_drift import TipDrift
 
 UNUSABLE = 2
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
@@ -63,7 +60,7 @@ def add(
             given |= {"units": units} if units else {}
             cuts = [cut_from_words(text, f"--cut {n}") for n, text in enumerate(cut or (), 1)]
             entered = _desk().add_fields(given | {"cuts": cuts}, "coupon", bench, replaces=replaces)
-        _show_entered(entered, as_json)
+        told.show_entered(entered, as_json)
 
 
 @app.command("list")
@@ -75,14 +72,14 @@ def list_(
     with _findings(as_json):
         kept = [k for k in _desk().all() if all_ or k.standing]
         if as_json:
-            _print({"coupons": [_kept_dict(k) for k in kept]})
+            told.print_json({"coupons": [told.kept_dict(k) for k in kept]})
             return
         for k in kept:
             c = k.coupon
             state = f"  replaced by {k.replaced_by}" if k.replaced_by else "  removed" if k.removed else ""
             aside = f"  {len(c.set_aside)} set aside" if c.set_aside else ""
             print(
-                f"{c.id}  {c.tip}, {c.metal} {_both(c.thickness_mm)} at {c.current_a:g} A, "
+                f"{c.id}  {c.tip}, {c.metal} {told.both(c.thickness_mm)} at {c.current_a:g} A, "
                 f"{len(c.cuts)} {'cut' if len(c.cuts) == 1 else 'cuts'}{aside}{state}"
             )
         if not kept:
@@ -104,19 +101,19 @@ def show(
         c = k.coupon
         if as_json:
             faces = [{"cut": n, "side": side} | asdict(grade) for n, side, grade in faces_of(c)]
-            _print(_kept_dict(k) | {"faces_iso9013": faces})
+            told.print_json(told.kept_dict(k) | {"faces_iso9013": faces})
             return
         if toml:
             from lagline.planning.coupon_read import coupon_toml
 
             print(coupon_toml(c), end="")
             return
-        print(f"{c.id}: {c.tip}, {c.metal} {_both(c.thickness_mm)} at {c.current_a:g} A, {c.date}")
+        print(f"{c.id}: {c.tip}, {c.metal} {told.both(c.thickness_mm)} at {c.current_a:g} A, {c.date}")
         for name, value in (("bench", c.bench), ("starts", c.starts), ("arc minutes", c.arc_min), ("note", c.note)):
             if value not in (None, ""):
                 print(f"  {name}: {value:g}" if isinstance(value, int | float) else f"  {name}: {value}")
         for name, value in measurements(c):
-            shown = _both(value) if name.endswith("_mm") and isinstance(value, float) else _word(value)
+            shown = told.both(value) if name.endswith("_mm") and isinstance(value, float) else told.word(value)
             print(f"  {in_words(name)}: {shown}{'  (set aside)' if name in c.set_aside else ''}")
         for n, side, grade in faces_of(c):
             print(f"  cut {n} {side} face {said(grade)}")
@@ -137,7 +134,7 @@ def set_aside(
         from lagline.trade.set_aside import in_words
 
         c = _desk().set_aside(id_, field, why)
-        _said(c.id, f"set aside: {', '.join(map(in_words, c.set_aside))}", as_json, set_aside=list(c.set_aside))
+        told.said(c.id, f"set aside: {', '.join(map(in_words, c.set_aside))}", as_json, set_aside=list(c.set_aside))
 
 
 @app.command("take-back")
@@ -153,7 +150,7 @@ def take_back(
 
         c = _desk().take_back(id_, field, why)
         left = ", ".join(map(in_words, c.set_aside)) or "nothing"
-        _said(c.id, f"set aside: {left}", as_json, set_aside=list(c.set_aside))
+        told.said(c.id, f"set aside: {left}", as_json, set_aside=list(c.set_aside))
 
 
 @app.command("remove")
@@ -161,7 +158,7 @@ def remove(id_: Id, why: Why = "", as_json: AsJson = False) -> None:
     """Mark a coupon as removed; `lagline coupon put-back` undoes it."""
     with _findings(as_json):
         _desk().remove(id_, why)
-        _said(id_, f"removed; `lagline coupon put-back {id_}` undoes it", as_json, removed=True)
+        told.said(id_, f"removed; `lagline coupon put-back {id_}` undoes it", as_json, removed=True)
 
 
 @app.command("put-back")
@@ -169,7 +166,7 @@ def put_back(id_: Id, why: Why = "", as_json: AsJson = False) -> None:
     """Put a removed coupon back."""
     with _findings(as_json):
         c = _desk().put_back(id_, why)
-        _said(c.id, "counts again", as_json, removed=False)
+        told.said(c.id, "counts again", as_json, removed=False)
 
 
 @app.command("learned")
@@ -180,11 +177,11 @@ def learned(kit: KitFile = None, as_json: AsJson = False) -> None:
 
         taught, findings = _desk().taught(_kit(kit))
         if as_json:
-            rows = [_taught_dict(t) for t in taught]
-            _print({"learned": rows, "findings": [finding_dict(f) for f in findings]})
+            rows = [told.taught_dict(t) for t in taught]
+            told.print_json({"learned": rows, "findings": [finding_dict(f) for f in findings]})
             return
         for t in taught:
-            _show_taught(t)
+            told.show_taught(t)
         if not taught:
             print("nothing learned yet: every figure is a default with its spread")
         show_findings(findings)
@@ -198,10 +195,12 @@ def drift(as_json: AsJson = False) -> None:
 
         found, findings = _desk().drift()
         if as_json:
-            _print({"tips": [_drift_dict(d) for d in found], "findings": [finding_dict(f) for f in findings]})
+            told.print_json(
+                {"tips": [told.drift_dict(d) for d in found], "findings": [finding_dict(f) for f in findings]}
+            )
             return
         for d in found:
-            _show_drift(d)
+            told.show_drift(d)
         if not found:
             print("no coupons yet")
         show_findings(findings)
@@ -243,9 +242,9 @@ def plan(
         written = _sheets(made, bench, units, paper, out) if out is not None else ()
         if as_json:
             found = [finding_dict(f) for f in (*notes, *made.findings)]
-            _print(asdict(made) | {"findings": found, "files": [str(p) for p in written]})
+            told.print_json(asdict(made) | {"findings": found, "files": [str(p) for p in written]})
             return
-        _show_plan(made, units)
+        told.show_plan(made, units)
         show_findings((*notes, *made.findings))
         for path in written:
             print(path)
@@ -280,140 +279,6 @@ def _kit(given: Path | None, beside: Path | None = None) -> Kit:
 
     found, _ = find_kit(beside if beside is not None else Path("coupon.toml"), given)
     return found
-
-
-def _print(value: object) -> None:
-    print(json.dumps(value, indent=2, ensure_ascii=False))
-
-
-def _said(id_: str, message: str, as_json: bool, **values: object) -> None:
-    if as_json:
-        _print({"id": id_} | values)
-    else:
-        print(f"{id_}: {message}")
-
-
-def _both(mm: float) -> str:
-    """A measured length: decimal inches, as they are finer here than a fraction, and millimetres."""
-    return f"{mm / 25.4:.3f} in ({mm:.2f} mm)"
-
-
-def _word(value: object) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value:g}" if isinstance(value, int | float) else str(value)
-
-
-def _coupon_dict(c: Coupon) -> dict[str, Any]:
-    out = asdict(c)
-    for cut in out["cuts"]:
-        cut["dross"] = str(cut["dross"]) if cut["dross"] is not None else None
-    return out
-
-
-def _kept_dict(k: Any) -> dict[str, Any]:
-    return _coupon_dict(k.coupon) | {
-        "replaces": k.replaces, "replaced_by": k.replaced_by, "removed": k.removed, "acts": [asdict(a) for a in k.acts],
-    }  # fmt: skip
-
-
-def _show_entered(entered: Entered, as_json: bool) -> None:
-    from lagline.cli.report import finding_dict, show_findings
-
-    if as_json:
-        found: list[dict[str, str]] = [finding_dict(f) for f in entered.findings]
-        _print(_coupon_dict(entered.coupon) | {"findings": found})
-        return
-    print(f"kept as {entered.coupon.id}")
-    show_findings(entered.findings)
-
-
-def _figure(f: Figure) -> str:
-    """A figure in shop terms."""
-    if f.unit == "mm":
-        return f"{f.value / 25.4:.3f} in ({f.low / 25.4:.3f} to {f.high / 25.4:.3f}); {f.value:.2f} mm"
-    if f.unit == "mm/s":
-        k = 60 / 25.4
-        return f"{f.value * k:.0f} in/min ({f.low * k:.0f} to {f.high * k:.0f}); {f.value:.1f} mm/s"
-    return f"{f.value:.1f} ({f.low:.1f} to {f.high:.1f}) {f.unit}"
-
-
-def _width(f: Figure) -> float:
-    """Width of a spread: as a factor for paces, which spread that way, else plain."""
-    return math.log(f.high / f.low) if f.unit == "mm/s" and f.low > 0 else f.high - f.low
-
-
-def _show_taught(t: Taught) -> None:
-    from rich.console import Console
-    from rich.table import Table
-
-    b = t.belief
-    print(f"{b.tip}, {b.metal}, shown at {_both(t.thickness_mm)} and {t.current_a:g} A, from {', '.join(b.coupons)}")
-    table = Table(box=None, pad_edge=False)
-    for head in ("", "without coupons", "now", "spread left"):
-        table.add_column(head, overflow="fold")
-    for name, was, now in t.rows:
-        left = f"{_width(now) / _width(was):.0%}" if _width(was) else ""
-        table.add_row(name, _figure(was), _figure(now), left)
-    Console().print(table)
-
-
-def _taught_dict(t: Taught) -> dict[str, Any]:
-    def one(f: Figure) -> dict[str, object]:
-        return {"value": f.value, "low": f.low, "high": f.high, "basis": str(f.basis), "source": f.source}
-
-    rows = {
-        f"{name.replace(' ', '_')}_{now.unit.replace('/', '_')}": {"without_coupons": one(was), "now": one(now)}
-        for name, was, now in t.rows
-    }
-    b = t.belief
-    head = {"tip": b.tip, "metal": b.metal, "coupons": list(b.coupons)}
-    return head | {"thickness_mm": t.thickness_mm, "current_a": t.current_a, "figures_90_percent": rows}
-
-
-def _show_drift(d: TipDrift) -> None:
-    print(
-        f"tip {d.tip}, {d.metal} {_both(d.thickness_mm)}, {d.current_a:g} A: {len(d.coupons)} "
-        f"{'coupon' if len(d.coupons) == 1 else 'coupons'} over {d.along}"
-    )
-    for name, c in d.charts:
-        if not c.points:
-            print(f"  {name}: not measured")
-            continue
-        values = " ".join(f"{p.value:.2f}" for p in c.points[-8:])
-        word = "GOING" if c.signal is not None else "steady" if len(c.points) > 1 else "first coupon"
-        print(f"  {name}: {values}; sum {c.sum:.1f} of {c.decision:g}: {word}")
-
-
-def _drift_dict(d: TipDrift) -> dict[str, Any]:
-    charts = {
-        name: {"points": [asdict(p) for p in c.points], "sum_sd": c.sum, "decision_sd": c.decision, "signal": c.signal}
-        for name, c in d.charts
-    }
-    return {
-        "tip": d.tip, "metal": d.metal, "thickness_mm": d.thickness_mm, "current_a": d.current_a, "along": d.along,
-        "coupons": list(d.coupons), "charts": charts, "kerf_limit_mm": d.limit_mm,
-        "kerf_limit_at": asdict(d.reach) if d.reach is not None else None,
-    }  # fmt: skip
-
-
-def _show_plan(made: CouponPlan, units: str) -> None:
-    from lagline.records.length import show_length, show_pace
-
-    inches = f"{made.length_mm / 25.4:g} in" if units == "in" else show_length(made.length_mm, "mm")
-    print(f"coupon: tip {made.tip}, {made.metal} {_both(made.thickness_mm)} at {made.current_a:g} A")
-    for c in made.cuts[:2]:
-        print(f"  cut {c.number}: {inches} in {c.seconds:.1f} s, {show_pace(c.pace_mm_s, units)}: {c.teaches}")
-    print("  cut 3, by what hangs under the first two:")
-    for t in sorted(made.thirds, key=lambda t: -t.chance):
-        print(f"    {t.first}, then {t.second}: {inches} in {t.cut.seconds:.1f} s, {show_pace(t.cut.pace_mm_s, units)}")
-    if made.turn_mm:
-        arm = show_length(made.turn_mm / 2, units, 32)
-        print(f"  circle: arm {arm} pivot to tip; measure disc and hole")
-    extra = [w for w, yes in (("one pierce, its crater across", made.pierce), ("one gouge", made.gouge)) if yes]
-    if extra:
-        print(f"  {', '.join(extra)}")
-    print(f"  spread of the clean pace afterwards: about {made.left:.0%} of today's")
 
 
 def _sheets(made: CouponPlan, kit: Kit, units: str, paper: str, out: Path) -> tuple[Path, ...]:
