@@ -5,6 +5,7 @@ from __future__ import annotations
 from lagline.cards import words
 from lagline.cards.card_setup import cell_mm, setup_data
 from lagline.cards.card_tables import bevel_rows, why_rows
+from lagline.cards.card_verdict import headline, lost_findings
 from lagline.cards.draw_plate import part_key, plate_svg
 from lagline.cards.typeset import page, to_pdf
 from lagline.cards.why import runs
@@ -31,25 +32,6 @@ CHECKS = (
 def _range(f: Figure, form: str = "{:.0f}") -> str:
     lo, hi = form.format(f.low), form.format(f.high)
     return form.format(f.value) + (f" ({lo} to {hi})" if lo != hi else "")
-
-
-def _weakest(plan: Plan) -> Data:
-    """Return the verdict in three lines: the word, the link, and what else cannot go."""
-    stopped = [v for v in plan.verdicts if not v.go]
-    lines = []
-    titles = {s.number: s.title for s in plan.steps}
-    for v in stopped[:6]:
-        lines.append(f"Set-up {v.number}, {titles.get(v.number, '')}: {'; '.join(v.why) or v.weakest}")
-    if len(stopped) > 6:
-        lines.append(f"and {len(stopped) - 6} more: set-ups {runs(tuple(v.number for v in stopped[6:]))}")
-    for part, count in plan.layout.unplaced:
-        lines.append(f"{count} of {plan.blanks[part].part.name} found no place on the plates")
-    link = ""
-    if plan.verdicts:
-        v = min(plan.verdicts, key=lambda v: v.margin)
-        spare = f"{v.margin:.0%} to spare" if v.margin >= 0 else f"{-v.margin:.0%} beyond its limit"
-        link = f"Weakest link: {v.weakest or 'none near its limit'}, {spare}, at set-up {v.number}"
-    return {"go": plan.go, "link": link, "lines": lines}
 
 
 def _front(plan: Plan) -> list[list[str]]:
@@ -86,10 +68,10 @@ def _front(plan: Plan) -> list[list[str]]:
     ]
 
 
-def _findings(plan: Plan, *severities: Severity) -> list[list[str]]:
+def _findings(plan: Plan, paper: str, *severities: Severity) -> list[list[str]]:
     return [
         [str(f.severity), f.where, f.message, f.allowed]
-        for f in sort_findings(plan.findings)
+        for f in sort_findings((*plan.findings, *lost_findings(plan, paper)))
         if not severities or f.severity in severities
     ]
 
@@ -149,14 +131,14 @@ def card_data(plan: Plan, paper: str) -> Data:
         "cell": list(cell_mm(paper)),
         "job": plan.job.name,
         "version": plan.version,
-        "verdict": _weakest(plan),
+        "verdict": headline(plan),
         "front": _front(plan),
-        "cautions": _findings(plan, Severity.NO_GO, Severity.CAUTION, Severity.REFUSED),
+        "cautions": _findings(plan, paper, Severity.CAUTION),
         "checks": list(CHECKS),
         "plates": [_plate(plan, i, paper) for i in sorted({p.plate for p in plan.layout.placed})],
         "bevels": bevel_rows(plan),
         "why": why_rows(plan),
-        "findings": _findings(plan),
+        "findings": _findings(plan, paper),
     }
 
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from lagline.cards import words
+from lagline.cards.card_verdict import failed
 from lagline.cards.draw_step import ASPECT, step_svg
+from lagline.cards.template_shapes import template_of
+from lagline.cards.templates import drawn
 from lagline.cards.typeset import page
 from lagline.cards.widths import fitted, line_count, text_width
 from lagline.records.length import show_length
@@ -12,6 +15,7 @@ from lagline.records.plan import Clock, Plan, Setting, Start, Step, Verdict
 MM_PT = 72 / 25.4
 MARGIN_MM, GUTTER_MM, HEAD_FOOT_MM = 11.0, 5.0, 28.0
 ABOVE_MM, KEYS_MM, SMALLS_MM = 11.2, 12.8, 14.9  # title, large and small numbers, with the air below them
+NOT_DRAWN = "The template could not be drawn: follow the line freehand"
 LEAST_PT = 8.0  # nothing on a set-up is smaller
 KEY_COLUMNS, SMALL_COLUMNS = (1.2, 1.0, 0.8), (1.55, 0.8, 1.0, 0.8)
 COLUMN_GAP_MM = 2.0
@@ -36,7 +40,7 @@ def setup_data(plan: Plan, step: Step, paper: str) -> dict[str, object]:
     smalls = _columns(_smalls(plan, step, setting, clock, verdict), wide, SMALL_COLUMNS, 11)
     broken = any(text_width(str(k[1]), LEAST_PT) > _column_pt(wide, SMALL_COLUMNS, i) for i, k in enumerate(smalls))
     over = LEAST_PT * (CAPITAL + LEADING) / MM_PT if broken else 0.0
-    lines, size, share = _fit(_lines(plan, step, verdict), wide, tall - over)
+    lines, size, share = _fit(_lines(plan, step, verdict, paper), wide, tall - over)
     return {
         "number": step.number,
         "title": step.title,
@@ -45,7 +49,7 @@ def setup_data(plan: Plan, step: Step, paper: str) -> dict[str, object]:
         "go": go,
         "svg": step_svg(plan, step.number, paper=True),
         "share": share,
-        "keys": _columns(_keys(plan, step, setting), wide, KEY_COLUMNS, 17),
+        "keys": _columns(_keys(plan, step, setting, go), wide, KEY_COLUMNS, 17),
         "smalls": smalls,
         "lines": lines,
         "lines_pt": size,
@@ -83,27 +87,31 @@ def _fit(lines: list[str], wide: float, tall: float) -> tuple[list[str], float, 
         lines = lines[:-1]
 
 
-def _lines(plan: Plan, step: Step, verdict: Verdict | None) -> list[str]:
+def _lines(plan: Plan, step: Step, verdict: Verdict | None, paper: str) -> list[str]:
     units = plan.job.units
+    template = template_of(plan, step)
+    lost = template is not None and template in drawn(plan, paper).lost
     last = f"Work clamp at {words.place(step.clamp, units)}"
     if falls := words.falls(step):
         last += f". {falls}"
     lines = [
-        words.guide_short(step, units),
+        NOT_DRAWN if lost else words.guide_short(step, units, template.name if template else ""),
         words.start_short(step),
         f"Travel {words.direction(step)}; {words.sides_short(step)}",
         last,
     ]
     if verdict and not verdict.go:
-        lines.insert(0, "NO-GO: " + ("; ".join(verdict.why) or verdict.weakest))
+        lines.insert(0, f"NO-GO: {'; '.join(failed(plan, verdict))}")
     return lines
 
 
-def _keys(plan: Plan, step: Step, setting: Setting) -> list[list[str]]:
+def _keys(plan: Plan, step: Step, setting: Setting, go: bool) -> list[list[str]]:
     units, key = plan.job.units, words.key_length(step)
     pace = setting.pace_mm_s
     beat, rate = words.beat(pace) if units == "in" else words.beat_mm(pace)
     rate = f"{rate} in/min" if units == "in" else f"{pace.value:.1f} ({pace.low:.0f}-{pace.high:.0f}) mm/s"
+    if not go:
+        beat, rate = "no-go", "do not cut"
     main, other = words.guide_length(key[1], units) if key else ("freehand", "")
     return [
         [key[0] if key else "to the line", main, other],

@@ -13,11 +13,13 @@ from lagline.cards.draw_plate import Picture, beside_clear, datum, drill_mark, o
 from lagline.cards.labels import Labels
 from lagline.cards.step_labels import Ground, step_labels
 from lagline.cards.svg import PAPER, SCREEN, Box, Sheet, area_data, line_data
+from lagline.cards.template_shapes import template_of
 from lagline.records.geometry import Point as Place
 from lagline.records.plan import ArmGuide, Plan, Step, StraightGuide, TemplateGuide
 from lagline.shapes.region import chain_line
 
 ASPECT = 1.5
+NO_PICTURE = "The picture could not be drawn; the numbers stand."
 TEXTS_ACROSS = 25  # text heights across the picture: 11 points on a quarter page, 15 px on a phone
 
 
@@ -148,7 +150,12 @@ def _cut(sheet: Sheet, labels: Labels, plan: Plan, step: Step, u: float) -> None
 
 def _described(plan: Plan, step: Step) -> str:
     units = plan.job.units
-    bits = [words.guide(step, units), words.start(step) + f" at {words.place_both(words.start_point(step), units)}"]
+    sheet = template_of(plan, step)
+    name = sheet.name if sheet else ""
+    bits = [
+        words.guide(step, units, name),
+        words.start(step) + f" at {words.place_both(words.start_point(step), units)}",
+    ]
     if step.path:
         bits += [f"Travel {words.direction(step)}", words.sides(step)]
     if falls := words.falls(step):
@@ -217,7 +224,20 @@ def _inset(sheet: Sheet, labels: Labels, plan: Plan, step: Step, u: float) -> No
 
 def step_svg(plan: Plan, number: int, *, paper: bool) -> str:
     """Return one set-up as SVG."""
-    return step_picture(plan, number, paper=paper).svg
+    try:
+        return step_picture(plan, number, paper=paper).svg
+    except shapely.errors.ShapelyError:
+        step = next(s for s in plan.steps if s.number == number)
+        return no_picture(f"Set-up {number}: {step.title}", paper=paper)
 
 
-__all__ = ["drop_band", "step_picture", "step_svg", "view_of"]
+def no_picture(title: str, *, paper: bool) -> str:
+    """Return a sheet that says its picture could not be drawn: the card's numbers still stand."""
+    ink = PAPER if paper else SCREEN
+    sheet = Sheet((0.0, 0.0, 150.0, 100.0), ink, title, NO_PICTURE)
+    sheet.text("picture could not be drawn:", (75.0, 54.0), 6.0, ink.text, "name", True, False)
+    sheet.text("go by the numbers and the marked line", (75.0, 44.0), 6.0, ink.text, "name", True, False)
+    return sheet.finish()
+
+
+__all__ = ["drop_band", "no_picture", "step_picture", "step_svg", "view_of"]

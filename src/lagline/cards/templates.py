@@ -8,13 +8,14 @@ from dataclasses import dataclass
 
 import shapely
 from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
-from lagline.cards import words
+from lagline.cards import scene, words
+from lagline.cards.template_shapes import Template, cup_side, template_of, templates
 from lagline.cards.typeset import page, to_pdf
 from lagline.cards.widths import fitted
 from lagline.records.geometry import Point
-from lagline.records.plan import Plan, Step, TemplateGuide
-from lagline.shapes.region import chain_line
+from lagline.records.plan import Plan
 
 EDGE_MM = 10.0  # margin no printer needs more of
 OVERLAP_MM = 12.0
@@ -24,41 +25,14 @@ CUP_OFF_MM = 6.0
 MM_PT = 72 / 25.4
 
 
-@dataclass(frozen=True, slots=True)
-class Template:
-    """One template to make: its edge with the lower left at (0, 0) [mm], and the set-ups that use it."""
-
-    guide: TemplateGuide
-    edge: tuple[Point, ...]
-    steps: tuple[Step, ...]
-    turned: bool = False
-
-    @property
-    def size(self) -> tuple[float, float]:
-        """Width and height [mm]."""
-        return max(p[0] for p in self.edge), max(p[1] for p in self.edge)
-
-
-def templates(plan: Plan) -> tuple[Template, ...]:
-    """Return every distinct template, by id, in order of first use."""
-    found: dict[str, tuple[TemplateGuide, list[Step]]] = {}
-    for s in plan.steps:
-        if isinstance(s.guide, TemplateGuide):
-            found.setdefault(s.guide.id, (s.guide, []))[1].append(s)
-    out = []
-    for guide, steps in found.values():
-        points = guide.edge
-        if guide.closed and math.dist(points[0], points[-1]) > 1e-6:
-            points = (*points, points[0])
-        x0, y0 = min(p[0] for p in points), min(p[1] for p in points)
-        out.append(Template(guide, tuple((x - x0, y - y0) for x, y in points), tuple(steps)))
-    return tuple(out)
-
-
 def laid_out(template: Template, frame: tuple[float, float]) -> Template:
     """Return the template as it lies on the paper: turned a quarter anticlockwise when that takes fewer sheets."""
     turned = Template(
-        template.guide, tuple((template.size[1] - y, x) for x, y in template.edge), template.steps, not template.turned
+        template.guide,
+        tuple((template.size[1] - y, x) for x, y in template.edge),
+        template.steps,
+        not template.turned,
+        template.name,
     )
     return turned if len(tiles(turned.size, frame)) < len(tiles(template.size, frame)) else template
 
@@ -93,33 +67,25 @@ def _pieces(line: LineString, at: Point, frame: tuple[float, float]) -> list[lis
     return out
 
 
+def _area(edge: tuple[Point, ...]) -> BaseGeometry:
+    """Return what a closed edge goes round; an edge that touches or crosses itself is mended first."""
+    area: BaseGeometry = Polygon(edge)
+    return area if area.is_valid else shapely.make_valid(area, method="structure")
+
+
 def _inside(t: Template, at: Point, frame: tuple[float, float]) -> list[object] | None:
     """Return where on the sheet the word inside a closed template goes, the word, and its size [pt]."""
     if not t.guide.closed:
         return None
-    seen = Polygon(t.edge).intersection(box(at[0], at[1], at[0] + frame[0], at[1] + frame[1]))
+    seen = _area(t.edge).intersection(box(at[0], at[1], at[0] + frame[0], at[1] + frame[1]))
+    seen = max((g for g in shapely.get_parts(seen) if isinstance(g, Polygon)), key=lambda g: g.area, default=Polygon())
     if seen.area < 400:
         return None
     spot = shapely.point_on_surface(seen)
     across = seen.intersection(LineString([(at[0], spot.y), (at[0] + frame[0], spot.y)]))
-    word = t.guide.id if t.guide.rub == "outside" else "opening"
-    room = max(g.length for g in shapely.get_parts(across)) * MM_PT - 14
+    word = t.name if t.guide.rub == "outside" else "opening"
+    room = max((g.length for g in shapely.get_parts(across)), default=0.0) * MM_PT - 14
     return [spot.x - at[0], frame[1] - (spot.y - at[1]), word, fitted(word, room, 14, 7)]
-
-
-def _cup_side(t: Template) -> int:
-    """Return on which side of the edge, along its points, the cup rubs: 1 for the left, -1 for the right."""
-    if t.guide.closed:
-        ring = Polygon(t.edge)
-        return 1 if ring.exterior.is_ccw == (t.guide.rub == "inside") else -1
-    # an open edge: the torch runs on the cup's side
-    edge = LineString(t.guide.edge)
-    ahead = edge.interpolate(0.5, normalized=True)
-    behind = edge.interpolate(max(0.0, edge.length / 2 - 1.0))
-    path = chain_line(t.steps[0].path, 0.1)
-    torch = path.interpolate(path.project(ahead))
-    cross = (ahead.x - behind.x) * (torch.y - behind.y) - (ahead.y - behind.y) * (torch.x - behind.x)
-    return 1 if cross > 0 else -1
 
 
 def _cup(pieces: list[list[list[float]]], side: int) -> list[float] | None:
@@ -145,9 +111,9 @@ def _words(plan: Plan, t: Template) -> list[str]:
     board = "inside the line" if t.guide.rub == "outside" else "outside the line"
     if not t.guide.closed:
         board = 'away from the word "cup"'
-    name = "" if t.guide.id.startswith(blank.part.name) else f": {blank.part.name}"
+    name = "" if t.name.startswith(blank.part.name) else f": {blank.part.name}"
     return [
-        f"Template {t.guide.id}{name}, make 1, used {len(t.steps)} time{'s' * (len(t.steps) > 1)} (set-ups {numbers})",
+        f"Template {t.name}{name}, make 1, used {len(t.steps)} time{'s' * (len(t.steps) > 1)} (set-ups {numbers})",
         f"Made for cup radius {words.both(cup, units)} and half kerf {half:.1f} mm: edge "
         f"{abs(t.guide.inset_mm.value):.1f} mm from the cut line. The cup rubs the {t.guide.rub.upper()}; "
         f"the board lies {board}.",
@@ -156,41 +122,73 @@ def _words(plan: Plan, t: Template) -> list[str]:
     ]
 
 
-def template_data(plan: Plan, paper: str) -> dict[str, object] | None:
-    """Return the sheets as plain numbers and text, None when the plan needs no template."""
-    found = templates(plan)
-    if not found:
-        return None
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """The sheets as plain numbers and text, and the templates that could not be drawn."""
+
+    sheets: tuple[dict[str, object], ...]
+    lost: tuple[Template, ...]
+
+
+def drawn(plan: Plan, paper: str) -> Drawn:
+    """Return every template cut to sheets; one whose edge the geometry cannot handle is left out whole and told."""
+    return scene.once(plan, "template sheets", paper, lambda: _drawn(plan, paper))
+
+
+def _drawn(plan: Plan, paper: str) -> Drawn:
+    sheets: list[dict[str, object]] = []
+    lost: list[Template] = []
+    for t in templates(plan):
+        try:
+            sheets.extend(_sheets(plan, t, _frame(paper)))
+        except (shapely.errors.ShapelyError, ValueError):
+            lost.append(t)
+    return Drawn(tuple(sheets), tuple(lost))
+
+
+def _frame(paper: str) -> tuple[float, float]:
     width, height = page(paper)
-    frame = (width - 2 * EDGE_MM, height - 2 * EDGE_MM - FOOT_MM)
-    sheets = []
-    for t in found:
-        t = laid_out(t, frame)
-        line = LineString(t.edge)
-        side = _cup_side(t)
-        here = tiles(t.size, frame)
-        rows, columns = max(r for r, _, _ in here), max(c for _, c, _ in here)
-        for r, c, at in here:
-            pieces = _pieces(line, at, frame)
-            where = f", row {r} of {rows} from the bottom, column {c} of {columns} from the left"
-            sheets.append(
-                {
-                    "name": t.guide.id + (where if len(here) > 1 else ", one sheet"),
-                    "lines": pieces,
-                    "word": _inside(t, at, frame),
-                    "cup": _cup(pieces, side),
-                    "label": _words(plan, t),
-                    "joins": {"left": c > 1, "right": c < columns, "bottom": r > 1, "top": r < rows},
-                }
-            )
+    return width - 2 * EDGE_MM, height - 2 * EDGE_MM - FOOT_MM
+
+
+def _sheets(plan: Plan, template: Template, frame: tuple[float, float]) -> list[dict[str, object]]:
+    t = laid_out(template, frame)
+    line = LineString(t.edge)
+    # a turned template keeps its hand, so the guide's own edge tells the side
+    side = cup_side(t.guide, t.steps[0])
+    here = tiles(t.size, frame)
+    rows, columns = max(r for r, _, _ in here), max(c for _, c, _ in here)
+    out: list[dict[str, object]] = []
+    for r, c, at in here:
+        pieces = _pieces(line, at, frame)
+        where = f", row {r} of {rows} from the bottom, column {c} of {columns} from the left"
+        out.append(
+            {
+                "name": t.name + (where if len(here) > 1 else ", one sheet"),
+                "lines": pieces,
+                "word": _inside(t, at, frame),
+                "cup": _cup(pieces, side),
+                "label": _words(plan, t),
+                "joins": {"left": c > 1, "right": c < columns, "bottom": r > 1, "top": r < rows},
+            }
+        )
+    return out
+
+
+def template_data(plan: Plan, paper: str) -> dict[str, object] | None:
+    """Return the sheets as plain numbers and text, None when the plan has no template to print."""
+    width, height = page(paper)
+    sheets = drawn(plan, paper).sheets
+    if not sheets:
+        return None
     return {
         "page": [width, height],
         "edge": EDGE_MM,
-        "frame": list(frame),
+        "frame": list(_frame(paper)),
         "overlap": OVERLAP_MM,
         "bars": [BAR_MM, BAR_IN_MM],
         "job": plan.job.name,
-        "sheets": sheets,
+        "sheets": list(sheets),
     }
 
 
@@ -213,3 +211,6 @@ def unscaled(raw: bytes) -> bytes:
     out = io.BytesIO()
     writer.write(out)
     return out.getvalue()
+
+
+__all__ = ["Template", "drawn", "laid_out", "pdf", "template_data", "template_of", "templates", "tiles"]

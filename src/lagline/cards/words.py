@@ -6,11 +6,13 @@ import math
 
 from lagline.records.figure import Figure
 from lagline.records.geometry import Arc, Line, Point, Segment, chain_points
+from lagline.records.job import Plate, Stock
 from lagline.records.length import seconds_per_inch, show_length
 from lagline.records.plan import ArmGuide, Method, Plan, Setting, Start, Step, StraightGuide, TemplateGuide
 
 GUIDE_DENOMINATOR = 64  # a guide is set with a rule and a gauge block, everything else with a tape
 TAPE_DENOMINATOR = 16
+CHALK_DENOMINATOR = 32
 
 
 def half_mm(mm: float) -> str:
@@ -33,6 +35,45 @@ def both(mm: float, units: str, denominator: int = GUIDE_DENOMINATOR) -> str:
 def tape(mm: float, units: str) -> str:
     """Return a length off the tape: sixteenths of an inch, or whole millimetres."""
     return show_length(mm, units, TAPE_DENOMINATOR, mark_over_mm=math.inf, decimals=0)
+
+
+def at_least(mm: float, units: str) -> str:
+    """Return a smallest size, rounded up to the tape's next mark."""
+    step_mm = 25.4 / TAPE_DENOMINATOR if units == "in" else 1.0
+    return tape(math.ceil(mm / step_mm - 1e-6) * step_mm, units)
+
+
+def chalk(mm: float, units: str) -> str:
+    """Return a length to be marked out: inches to 1/32, or millimetres to the half; ``~`` when rounding moved it by
+    more than 1/64 in."""
+    if units == "in":
+        return show_length(mm, "in", CHALK_DENOMINATOR)
+    return half_mm(mm)
+
+
+def stock_name(stock: Stock, units: str) -> str:
+    """Return thickness and metal, ``3/8 in steel``."""
+    if units == "in":
+        return f"{show_length(stock.thickness_mm, 'in', GUIDE_DENOMINATOR).rstrip(chr(34))} in {stock.metal}"
+    return f"{show_length(stock.thickness_mm, 'mm')} {stock.metal}"
+
+
+def setting_name(setting: Setting, units: str) -> str:
+    """Return what a setting cuts: ``3/8 in steel, square`` or ``3/8 in steel, bevel 30°``."""
+    bevel = f"bevel {setting.bevel_deg:g}°" if setting.bevel_deg > 0 else "square"
+    return f"{stock_name(setting.stock, units)}, {bevel}"
+
+
+def taped(plate: Plate) -> tuple[float, float]:
+    """Return the plate's width and height as a tape reads them [mm]: along its edges when it has four, however far out
+    of square; else across its outermost points."""
+    x0, y0, x1, y1 = plate.outline.bounds()
+    sides = plate.outline.outer.segments
+    if len(sides) == 4 and is_straight(sides):
+        corners = [s.start for s in sides]
+        first = min(range(4), key=lambda i: math.dist(corners[i], (x0, y0)))
+        return sides[first].length, sides[first - 1].length  # counter-clockwise: out along the datum edge, back down
+    return x1 - x0, y1 - y0
 
 
 def place(p: Point, units: str) -> str:
@@ -126,33 +167,60 @@ def centre(step: Step) -> Point:
     return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
 
 
-def guide_short(step: Step, units: str) -> str:
-    """Return what the guide's key number does not say: where it goes, and how it is held."""
+def guide_short(step: Step, units: str, sheet: str = "") -> str:
+    """Return what the guide's key number does not say: where it goes, and how it is held; ``sheet`` is the name of the
+    template's own sheet where its id has several."""
     g = step.guide
     if isinstance(g, StraightGuide):
-        text = _hold(g) + " by hand" * (g.hold == "no hold")
-        if g.clamps:
+        text = _hold(g)
+        if g.hold == "no hold":
+            text += f": {NO_HOLD}"
+        elif g.clamps:
             text += " at " + " and ".join(place(c, units) for c in g.clamps)
         return text + (f". Move it along {_times(g.shifts)}" if g.shifts else "")
     if isinstance(g, ArmGuide):
-        where = "in the drop" if g.pivot_in_drop else "on the part"
-        return f"Pivot {where} at {place(g.pivot, units)}; near edge of cup at {both(g.to_cup_edge_mm.value, units)}"
+        text = f"Pivot {_foot(g)} at {place(g.pivot, units)}; near edge of cup at "
+        text += both(g.to_cup_edge_mm.value, units)
+        if step.start is not Start.KERF:
+            text += f". {RUN_IN[0].upper()}{RUN_IN[1:]}"
+        return _foot_first(g) + text
     if isinstance(g, TemplateGuide):
-        return f"Template {g.id} {'on the part' if g.rub == 'outside' else 'over the hole'}; cup rubs {g.rub}"
+        return f"Template {sheet or g.id} {'on the part' if g.rub == 'outside' else 'over the hole'}; cup rubs {g.rub}"
     return "Freehand to the line"
 
 
+NO_HOLD = "no clamp or magnet reaches: weight it down, or tack it to the waste"
+RUN_IN = "run in with the arm slack to its stop, then swing"
+
+
+def _foot_of(g: ArmGuide) -> str:
+    return getattr(g, "foot", "drop" if g.pivot_in_drop else "part")
+
+
+def _foot(g: ArmGuide) -> str:
+    """Return what the pivot stands on."""
+    return {"part": "on the part", "plate": "on the plate", "drop": "in the drop", "opening": "on a bar"}[_foot_of(g)]
+
+
+def _foot_first(g: ArmGuide) -> str:
+    """Return what has to be done before the pivot is set, with its full stop; empty when nothing."""
+    return {
+        "drop": "Hold the drop up until the cut is done. ",
+        "opening": "The centre has dropped out: lay a bar across and mark the centre on it. ",
+    }.get(_foot_of(g), "")
+
+
 def _hold(g: StraightGuide) -> str:
-    verb = {"magnet": "Stick", "clamp": "Clamp"}.get(g.hold, "Hold")
-    return f"{verb} the guide on the {'kept part' if g.side == 'kept' else 'drop'}"
+    verb = {"magnet": "Stick", "clamp": "Clamp"}.get(g.hold, "Lay")
+    return f"{verb} the guide on the {'kept' if g.side == 'kept' else 'drop'} side"
 
 
 def _times(n: int) -> str:
     return "once" if n == 1 else f"{n} times"
 
 
-def guide(step: Step, units: str) -> str:
-    """Return the one sentence that sets the guide."""
+def guide(step: Step, units: str, sheet: str = "") -> str:
+    """Return the one sentence that sets the guide; ``sheet`` as for :func:`guide_short`."""
     g = step.guide
     if step.method is Method.DRILL:
         return f"Drill {both(step.diameter_mm, units)} at {place_both(centre(step), units)} from the datum corner"
@@ -160,19 +228,19 @@ def guide(step: Step, units: str) -> str:
         text = _hold(g)
         text += f", {both(g.offset_mm.value, units)} from the line" if g.offset_mm.value >= 0.25 else ", on the line"
         if g.hold == "no hold":
-            text += ", by hand: no clamp reaches"
+            text += f"; {NO_HOLD}"
         return text + (f"; move it along {_times(g.shifts)}" if g.shifts else "")
     if isinstance(g, ArmGuide):
-        where = "in the drop" if g.pivot_in_drop else "on the part"
-        return (
-            f"Set the circle arm to {both(g.arm_mm.value, units)} from pivot to tip centre "
+        text = (
+            f"{_foot_first(g)}Set the circle arm to {both(g.arm_mm.value, units)} from pivot to tip centre "
             f"({both(g.to_cup_edge_mm.value, units)} to the near edge of the cup), "
-            f"pivot {where} at {place_both(g.pivot, units)}"
+            f"pivot {_foot(g)} at {place_both(g.pivot, units)}"
         )
+        return text + (f"; {RUN_IN}" if step.start is not Start.KERF else "")
     if isinstance(g, TemplateGuide):
         side = "on the part" if g.rub == "outside" else "with its opening over the hole"
         return (
-            f"Fix template {g.id} {side}, its edge {both(abs(g.inset_mm.value), units)} from the line; "
+            f"Fix template {sheet or g.id} {side}, its edge {both(abs(g.inset_mm.value), units)} from the line; "
             f"the cup rubs the {g.rub}"
         )
     return "Freehand to the line"
