@@ -270,3 +270,26 @@ def test_files_that_cannot_be_read(tmp_path):
 def test_a_byte_order_mark_is_no_fault(tmp_path):
     (tmp_path / "j.toml").write_bytes(b"\xef\xbb\xbf" + (HEAD + DISC + PLATE).encode())
     assert read_job(tmp_path / "j.toml")[0].parts[0].name == "disc"
+
+
+@pytest.mark.parametrize("said", ["true", '"yes"', '""', '"made safe"'])
+def test_a_vessel_made_safe_must_say_how(said, tmp_path):
+    text = f"closed_vessel = true\nvessel_made_safe = {said}\n" + VESSEL
+    with pytest.raises(LaglineError) as e:
+        job_from_text(text, tmp_path, "job.toml")
+    assert any("how the vessel was made safe" in f.message for f in e.value.findings)
+
+
+def test_a_vessel_made_safe_is_kept_and_only_counts_for_a_vessel(tmp_path):
+    said = 'vessel_made_safe = "steamed out, vented, tested for gas by the chemist"\n'
+    job, found = job_from_text("closed_vessel = true\n" + said + VESSEL, tmp_path, "job.toml")
+    assert job.vessel_made_safe.startswith("steamed out")
+    assert "vessel-unsaid" not in {f.code for f in found}
+    assert "vessel-unsaid" in {f.code for f in job_from_text(said + VESSEL, tmp_path, "job.toml")[1]}
+
+
+VESSEL = """units = "in"
+stock = { metal = "steel", thickness = "3/8" }
+parts = [{ shape = "rectangle", width = "4", height = "4" }]
+plates = [{ width = "12", height = "12" }]
+"""

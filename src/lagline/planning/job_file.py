@@ -15,12 +15,13 @@ from lagline.planning.fields import (
     read_text,
     read_toml,
     refused,
+    shown,
     whole,
 )
 from lagline.planning.job_parts import MOST_COPIES, MOST_PARTS, Source, check_names, read_part
 from lagline.planning.job_plates import MOST_PLATES, read_plate
-from lagline.records.errors import LaglineError
-from lagline.records.finding import Finding
+from lagline.records.errors import LaglineError, refuse
+from lagline.records.finding import Finding, Severity
 from lagline.records.job import Job, Part
 
 
@@ -61,7 +62,11 @@ def job_from_text(text: str, folder: Path, name: str, *, anywhere: bool = False)
         current_a=f.take("current_a", number(5, 400, "A"), None),
         closed_vessel=f.take("closed_vessel", read_flag, False),
         notes=f.take("notes", read_notes, ""),
+        vessel_made_safe=f.take("vessel_made_safe", _read_made_safe, ""),
     )
+    if job.vessel_made_safe and not job.closed_vessel:
+        say = "only counts for a closed vessel, and the job does not say it is one"
+        f.note("vessel-unsaid", "vessel_made_safe", say, "closed_vessel = true", Severity.CAUTION)
     stock.done(("metal", "grade", "thickness", "coating"))
     f.done()
     if not plates:
@@ -70,6 +75,14 @@ def job_from_text(text: str, folder: Path, name: str, *, anywhere: bool = False)
     if bad := refused(findings):
         raise LaglineError(*bad)
     return job, tuple(findings)
+
+
+def _read_made_safe(given: object, where: str) -> str:
+    """How a closed vessel was made safe, in words: a bare yes says nothing that can be checked."""
+    allowed = "in words what was cleaned out, where it is vented, who tested it for gas and when"
+    if not isinstance(given, str) or len(given.split()) < 3:
+        raise refuse("field-bad", where, f"{shown(given)} does not say how the vessel was made safe", allowed)
+    return read_text(given, where)
 
 
 def _parts(f: Fields, stock: Fields, source: Source) -> tuple[Part, ...]:

@@ -193,7 +193,7 @@ def _do(bench: _Bench, step: Step, needs: Needs, setting: Setting, kit: Kit, tim
     trigger = ready + rest
     bench.tank_to(trigger, use)
     flow = air.pre_flow_s + needs.arc_s + air.post_flow_s
-    wait_s = _air_wait(bench, step, setting, kit, flow, use)
+    wait_s = _air_wait(bench, step, kit, flow, use)
     trigger += wait_s
     begin = trigger + air.pre_flow_s
     end = begin + needs.arc_s
@@ -207,7 +207,7 @@ def _do(bench: _Bench, step: Step, needs: Needs, setting: Setting, kit: Kit, tim
     return end
 
 
-def _air_wait(bench: _Bench, step: Step, setting: Setting, kit: Kit, flow_s: float, use: float) -> float:
+def _air_wait(bench: _Bench, step: Step, kit: Kit, flow_s: float, use: float) -> float:
     """Wait for air if the step needs it, with the tank brought to the trigger; 0 when no wait is enough."""
     if bench.tank.holds(flow_s, use):
         return 0.0
@@ -218,13 +218,14 @@ def _air_wait(bench: _Bench, step: Step, setting: Setting, kit: Kit, flow_s: flo
         bench.tank, bench.tank_at_s = tank, at
         need = bench.tank.needed_kpa_g(flow_s, use)
         lasts_s = max(0.0, flow_s * (1 - (need - kit.air.cut_out_kpa_g) / max(need - kit.air.least_kpa_g, 1e-9)))
-        arc_s = max(0.0, lasts_s - kit.air.pre_flow_s - kit.air.post_flow_s)
+        around_s = kit.air.pre_flow_s + kit.air.post_flow_s
+        arc_s, asked_s = max(0.0, lasts_s - around_s), flow_s - around_s
         bench.short(
             step,
             "outruns-air",
-            f"outruns the air: {flow_s:.0f} s of flow at {use:.0f} L/min want {need:.0f} kPa in the tank at the start",
-            f"cut-out is {kit.air.cut_out_kpa_g:.0f} kPa: at most {arc_s:.0f} s of arc in one go, about "
-            f"{arc_s * setting.pace_mm_s.value:.0f} mm; cut it in pieces or get a larger tank or compressor",
+            f"outruns the air: {flow_s:.0f} s of flow want more than a full tank and the compressor give",
+            f"at most {arc_s:.0f} s of arc in one go, this cut wants {asked_s:.0f} s; cut it in pieces or get a larger "
+            "tank or compressor",
         )
         return 0.0
     if wait.bleed:
@@ -233,8 +234,7 @@ def _air_wait(bench: _Bench, step: Step, setting: Setting, kit: Kit, flow_s: flo
                 "air-bleed",
                 Severity.NOTE,
                 f"step {step.number}, {step.title}",
-                f"the tank stands at {bench.tank.kpa_g:.0f} kPa, too little for this cut and too much for the "
-                "compressor to start",
+                "the tank holds too little for this cut and stands too high for the compressor to start",
                 f"open the drain until it starts, then wait {wait.seconds:.0f} s",
             )
         )

@@ -15,6 +15,7 @@ from lagline.records.figure import Figure
 from lagline.records.finding import Finding, Severity
 from lagline.records.job import Job
 from lagline.records.kit import Kit
+from lagline.records.length import INCH_MM as EXACT_INCH
 from lagline.records.plan import (
     Blank,
     Clock,
@@ -35,6 +36,9 @@ from lagline.trade.kerf import kerf_of_tip
 from lagline.trade.register import formula
 from lagline.trade.severance import edge_limit, pierce_limit, sever_limit
 
+INCH_MM = float(EXACT_INCH)
+PSI_KPA = 6.894757  # NIST SP 811, appendix B
+TOLD_BY_CLOCK = ("duty", "air")  # the timetable names these with the step and what would do
 ROUNDING_MM = 0.05  # the trade's 1/32 and 1/16 in stand in the tables as 0.8 and 1.6 mm
 
 
@@ -42,7 +46,8 @@ ROUNDING_MM = 0.05  # the trade's 1/32 and 1/16 in stand in the tables as 0.8 an
 class Link:
     """One thing a step hangs on: spare share of its limit (below zero: it does not hold), and why in shop words.
 
-    A ``soft`` link is worth knowing but stops nothing: its margin never goes below zero.
+    A ``soft`` link is worth knowing but stops nothing: its margin never goes below zero. One with a ``doubt`` stops
+    nothing either, but keeps its margin below zero, and the doubt is what it is called as the weakest.
     """
 
     name: str
@@ -50,10 +55,15 @@ class Link:
     why: str
     remedy: str = ""
     soft: bool = False
+    doubt: str = ""
 
     @property
     def spare(self) -> float:
-        return max(0.0, self.margin) if self.soft else self.margin
+        return max(0.0, self.margin) if self.soft and not self.doubt else self.margin
+
+    @property
+    def fails(self) -> bool:
+        return self.margin < 0 and not self.soft
 
 
 def judge(
@@ -68,26 +78,27 @@ def judge(
 ) -> tuple[tuple[Verdict, ...], tuple[PlateUse, ...], Totals, tuple[Finding, ...]]:
     """Return a verdict for each step, the use of each plate, the job's totals, and findings.
 
-    Findings: no-gos by their cause with the steps they stop, tolerances that may not be met, offcuts worth keeping,
-    metal without a price, and the cautions that go with the job.
+    Findings: no-gos by their cause with the steps they stop (duty and air are told by the timetable), tolerances that
+    may not be met, offcuts worth keeping, metal without a price, and the cautions that go with the job.
     """
     by_id = {s.id: s for s in settings}
     roles = {c.id: c.role for c in cuts}
     verdicts: list[Verdict] = []
     stopped: list[tuple[Link, Step]] = []
     tight: list[tuple[Link, Step]] = []
+    told = TOLD_BY_CLOCK if timetable.first_short else ()
     for step, clock in zip(steps, timetable.clocks, strict=True):
         setting = by_id[step.setting]
         fit = size_fit(step, setting, kit, size_of(step, blanks, layout))
         wanted = blanks[layout.placed[step.placed].part].part.tolerance_mm
-        links = links_of(step, clock, setting, kit, roles.get(step.cut, ""))
-        tolerance = tolerance_link(fit, wanted) if wanted > 0 else None
+        links = links_of(step, clock, setting, kit, roles.get(step.cut, ""), job.units)
+        tolerance = tolerance_link(fit, wanted, job.units) if wanted > 0 else None
         if tolerance is not None:
             links = (*links, tolerance)
             if tolerance.margin < 0:
                 tight.append((tolerance, step))
         verdicts.append(verdict(step.number, links, fit))
-        stopped.extend((link, step) for link in links if link.spare < 0 and link is not tolerance)
+        stopped.extend((k, step) for k in links if k.fails and k is not tolerance and k.name not in told)
     uses, f_plates = plate_uses(job, blanks, settings, layout, steps)
     sums, f_money = totals(job, kit, settings, steps, timetable, uses)
     findings = (
@@ -101,10 +112,15 @@ def judge(
 
 
 def verdict(number: int, links: tuple[Link, ...], fit: Figure) -> Verdict:
-    """Return the verdict of a step from its links; the first of equally weak links is named."""
-    weakest = min(links, key=lambda k: k.spare)
-    why = tuple(k.why for k in sorted(links, key=lambda k: k.spare))
-    return Verdict(number, weakest.spare >= 0, weakest.name, weakest.spare, fit, why)
+    """Return the verdict of a step from its links.
+
+    The weakest is the link furthest beyond its limit, a failed one before a doubtful one, or nearest to it; the first
+    of equals. Its ``why`` has a line for each link that failed, or for a step that can go the weakest link's alone.
+    """
+    ranked = sorted(links, key=lambda k: (not k.fails, k.spare))
+    weakest, failed = ranked[0], [k for k in ranked if k.fails]
+    why = tuple(f"{k.name}: {k.why}" for k in failed or ranked[:1])
+    return Verdict(number, not failed, weakest.doubt or weakest.name, weakest.spare, fit, why)
 
 
 @formula(
@@ -113,17 +129,22 @@ def verdict(number: int, links: tuple[Link, ...], fit: Figure) -> Verdict:
     gives="spare share [-], below zero for a no-go",
     source="definition; each limit from its own formula",
 )
-def links_of(step: Step, clock: Clock, setting: Setting, kit: Kit, role: str) -> tuple[Link, ...]:
-    """Return every link a step hangs on, tolerance left out."""
+def links_of(step: Step, clock: Clock, setting: Setting, kit: Kit, role: str, units: str) -> tuple[Link, ...]:
+    """Return every link a step hangs on, tolerance left out; lengths, pressures and paces in the job's units."""
     if step.method is Method.DRILL:
         most = kit.guides.drill_max_mm
-        why = f"drill {_both(step.diameter_mm)}, drills to hand to {_both(most)}"
+        why = f"{_size(step.diameter_mm, units)} to drill, drills to hand go to {_size(most, units)}"
         return (Link("drill", _spare(step.diameter_mm, most), why, "a larger drill, or a hole saw"),)
-    links = [*_thickness(step, setting, kit), _duty(clock, setting, kit), _air(clock, kit), _hand(setting, kit)]
+    links = [
+        *_thickness(step, setting, kit, units),
+        _duty(clock, setting, kit),
+        _air(clock, kit, units),
+        _hand(setting, kit, units),
+    ]
     circle = circle_of(step.line)
     if role == "hole" and circle is not None:
         d, least = 2 * circle.radius, setting.min_hole_mm
-        why = f"hole {_both(d)}, smallest by hand {least.low:.1f} to {least.high:.1f} mm"
+        why = f"{_size(d, units)} hole, smallest by hand {_size(least.low, units)} to {_size(least.high, units)}"
         links.append(Link("hole size", (d - least.low) / d, why, "drill it"))
     if isinstance(step.guide, StraightGuide):
         held = step.guide.hold != "no hold"
@@ -132,19 +153,31 @@ def links_of(step: Step, clock: Clock, setting: Setting, kit: Kit, role: str) ->
     return tuple(links)
 
 
-def _both(mm: float) -> str:
-    return f"{mm:.1f} mm ({mm / 25.4:.2f} in)"
+def _size(mm: float, units: str, more: int = 0) -> str:
+    """A size in decimals of the job's unit: limits are no tape readings. ``more`` decimals than usual."""
+    value, decimals = (mm, 1 + more) if units == "mm" else (mm / INCH_MM, 3 + more)
+    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
+    return f"{text or '0'} {units}"
 
 
-def _ipm(mm_s: float) -> str:
-    return f"{mm_s * 60 / 25.4:.0f}"
+def _pressure(kpa: float, units: str) -> str:
+    return f"{kpa:.0f} kPa" if units == "mm" else f"{kpa / PSI_KPA:.0f} psi"
+
+
+def _apart(a_mm: float, b_mm: float, units: str) -> tuple[str, str]:
+    """Two sizes with as few decimals as tell them apart."""
+    for more in range(3):
+        a, b = _size(a_mm, units, more), _size(b_mm, units, more)
+        if a != b:
+            break
+    return a, b
 
 
 def _spare(asked: float, limit: float) -> float:
     return (limit - asked) / limit if limit > 0 else (-1.0 if asked > 0 else 0.0)
 
 
-def _thickness(step: Step, setting: Setting, kit: Kit) -> list[Link]:
+def _thickness(step: Step, setting: Setting, kit: Kit, units: str) -> list[Link]:
     amps, power, t = setting.current_a, kit.power, setting.true_thickness_mm
     tip = tip_for(kit, amps)
     most_a = min(power.rated_current_a, tip.max_current_a)
@@ -155,15 +188,17 @@ def _thickness(step: Step, setting: Setting, kit: Kit) -> list[Link]:
     rated_a = power.rated_current_a
     rated_kerf = kerf_of_tip(tip_for(kit, rated_a), rated_a).value
     edge = edge_limit(power, rated_kerf, setting.stock.metal, amps, setting.kerf_mm)
+    through = f"{_size(t, units)} through, clean to {_size(edge.value, units)}"
     if t <= edge.value:
-        out.append(Link("thickness", _spare(t, edge.value), f"{_both(t)} through, clean to {_both(edge.value)}"))
+        out.append(Link("thickness", _spare(t, edge.value), through))
     else:
         sever = sever_limit(edge).value
-        why = f"{_both(t)} through, clean to {_both(edge.value)}, severed to {_both(sever)}"
+        why = f"{through}, severed to {_size(sever, units)}"
         out.append(Link("thickness", _spare(t, sever), why, "more current, a bigger set, a saw"))
     if step.start is Start.PIERCE:
         limit = pierce_limit(power, edge)
-        why = f"pierce {_both(t)}, limit {_both(limit.value)} ({limit.low:.1f} to {limit.high:.1f} mm)"
+        band = f"{_size(limit.low, units)} to {_size(limit.high, units)}"
+        why = f"{_size(t, units)} to pierce, limit {_size(limit.value, units)} ({band})"
         out.append(Link("pierce", _spare(t, limit.value), why, "start from an edge or a drilled hole"))
     return out
 
@@ -174,7 +209,7 @@ def _duty(clock: Clock, setting: Setting, kit: Kit) -> Link:
     return Link("duty", _spare(clock.arc_s, most), why, "cut it in pieces with a rest between, or turn down")
 
 
-def _air(clock: Clock, kit: Kit) -> Link:
+def _air(clock: Clock, kit: Kit, units: str) -> Link:
     """Spare share of a full tank, the compressor running while the torch blows."""
     air, use = kit.air, kit.air.use_l_min.value
     flow_s = air.pre_flow_s + clock.arc_s + air.post_flow_s
@@ -183,24 +218,36 @@ def _air(clock: Clock, kit: Kit) -> Link:
     margin = (air.cut_out_kpa_g - need) / max(air.cut_out_kpa_g - air.least_kpa_g, 1e-9)
     if not wait_for(full, flow_s, use).enough:
         margin = min(margin, -1e-3)
-    why = f"{flow_s:.0f} s of air want {need:.0f} kPa in the tank, cut-out {air.cut_out_kpa_g:.0f} kPa"
+    full_at = _pressure(air.cut_out_kpa_g, units)
+    why = f"{flow_s:.0f} s of air want {_pressure(need, units)} in the tank, cut-out {full_at}"
     return Link("air", margin, why, "cut it in pieces, a larger tank, or a larger compressor")
 
 
-def _hand(setting: Setting, kit: Kit) -> Link:
+def _hand(setting: Setting, kit: Kit, units: str) -> Link:
     low, high, pace = kit.operator.pace_low_mm_s, kit.operator.pace_high_mm_s, setting.pace_mm_s.value
-    why = f"pace {_ipm(pace)} in/min, the hand holds {_ipm(low)} to {_ipm(high)} ({pace:.1f} mm/s)"
+    if units == "mm":
+        why = f"{pace:.1f} mm/s, the hand holds {low:.1f} to {high:.1f}"
+    else:
+        a, b, c = (f"{v * 60 / INCH_MM:.0f}" for v in (pace, low, high))
+        why = f"{a} in/min, the hand holds {b} to {c}"
     if setting.pace_mm_s.formula == "pace.held":
         why += "; the arc would go faster"
     return Link("pace", (pace - low) / pace if pace > 0 else 0.0, why, soft=True)
 
 
-def tolerance_link(fit: Figure, wanted_mm: float) -> Link:
-    """Link of the tolerance asked [mm]: it stops a step only when even the lucky end of the fit is outside it."""
-    why = f"plus or minus {_both(wanted_mm)} wanted, {_both(fit.value)} expected ({fit.low:.1f} to {fit.high:.1f} mm)"
+def tolerance_link(fit: Figure, wanted_mm: float, units: str) -> Link:
+    """Link of the tolerance asked [mm]: it stops a step only when even the lucky end of the fit is outside it.
+
+    Between the two it is a doubt: the step can go, its margin is below zero, and the weakest link says so.
+    """
+    expected, wanted = _apart(fit.value, wanted_mm, units)
+    band = f"{_size(fit.low, units)} to {_size(fit.high, units)}"
+    why = f"plus or minus {wanted} wanted, {expected} expected ({band})"
     lucky = fit.low <= wanted_mm + ROUNDING_MM
     remedy = "grind to size, leave stock and machine, or allow more"
-    return Link("tolerance", _spare(fit.value, wanted_mm), why, remedy, soft=lucky)
+    margin = _spare(fit.value, wanted_mm)
+    doubt = f"tolerance: expected {expected}, wanted {wanted}: may miss" if lucky and margin < 0 else ""
+    return Link("tolerance", margin, why, remedy, soft=lucky, doubt=doubt)
 
 
 def _numbers(steps: list[Step]) -> str:

@@ -113,6 +113,7 @@ class Job:
     current_a: float | None = None  # asked for by the user; None lets the settings stage choose
     closed_vessel: bool = False
     notes: str = ""
+    vessel_made_safe: str = ""  # how a closed vessel was cleaned, vented and tested, in the user's own words
 
 
 @dataclass(frozen=True, slots=True)
