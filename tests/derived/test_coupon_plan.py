@@ -43,13 +43,15 @@ def test_same_arguments_same_plan():
 
 
 def test_the_third_pace_follows_what_was_seen():
-    assert sum(t.chance for t in PLAN.thirds) == pytest.approx(1)
+    assert 0.98 < sum(t.chance for t in PLAN.thirds) <= 1
     assert all(t.first in WORDS and t.second in WORDS for t in PLAN.thirds)
     slow = PLAN.third_after("slow dross", "slow dross")
     lost = PLAN.third_after("not through", "not through")
     assert slow.pace_mm_s > max(c.pace_mm_s for c in PLAN.cuts[:2])  # both too slow: faster
     assert lost.pace_mm_s < min(c.pace_mm_s for c in PLAN.cuts[:2])
-    assert PLAN.third_after("never", "seen") == PLAN.cuts[-1]
+    # not through when slow, slow dross when faster: cannot both be, and is answered all the same
+    assert ("not through", "slow dross") not in {(t.first, t.second) for t in PLAN.thirds}
+    assert PLAN.third_after("not through", "slow dross") == lost
 
 
 def test_a_plate_no_hand_can_follow_is_said():

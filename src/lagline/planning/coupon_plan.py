@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lagline.records.coupon import Belief
 from lagline.records.finding import Finding, Severity
@@ -28,8 +29,9 @@ STRETCH = 1.5  # a short scrap cut may go this far beyond the hand's band: to 60
 MARKED_MM = 6 * INCH_MM
 WORDS = ("slow dross", "clean", "fast dross", "not through")
 WINDOW_WEIGHT = 0.25  # how much the window's width counts beside the middle
-TRUTHS, PARTICLES, SHORTLIST = 96, 768, 8
+TRUTHS, PARTICLES, SHORTLIST = 128, 768, 8
 HALF_WINDOW_SEEN = 0.5
+SELDOM = 0.003  # rarer pairs of words contradict themselves: one of the two was misread
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,14 +82,19 @@ class CouponPlan:
     findings: tuple[Finding, ...] = ()
 
     def third_after(self, first: str, second: str) -> PlannedCut:
-        """The third cut after two words; the likeliest third where that pair was never expected."""
-        return next((t.cut for t in self.thirds if (t.first, t.second) == (first, second)), self.cuts[-1])
+        """The third cut after two words.
+
+        A pair that contradicts itself is not in the plan: then the likeliest third after the first word.
+        """
+        told = [t for t in self.thirds if t.first == first] or list(self.thirds)
+        return max(told, key=lambda t: (t.second == second and t.first == first, t.chance)).cut
 
 
 @dataclass(frozen=True, slots=True)
 class _Seen:
     """What might be seen at every pace by every possible truth, and how well each particle explains it."""
 
+    chance: Array  # particles x paces x words
     word: Array  # truths x paces
     log: Array  # paces x truths x particles
     mid: Array
@@ -123,7 +130,7 @@ def _look(theta: Array, c: Condition, paces: Array, seed: int) -> _Seen:
         says = np.log(chance[:, p, :])[:, word[:, p]].T
         off = (seen[:, p, None] - lag[None, :, p]) / sd[:, p, None]
         log[p] = says - np.where(word[:, p, None] == 3, 0.0, 0.5 * off**2)
-    return _Seen(word, log, mid, half)
+    return _Seen(chance, word, log, mid, half)
 
 
 def _left(log: Array, seen: _Seen) -> tuple[Array, Array]:
@@ -139,6 +146,27 @@ def _left(log: Array, seen: _Seen) -> tuple[Array, Array]:
     mid = variance(seen.mid - seen.mid.mean())
     window = variance(ln_half - ln_half.mean())
     return mid, mid / seen.mid.var() + WINDOW_WEIGHT * window / ln_half.var()
+
+
+def _thirds(seen: _Seen, a: int, b: int) -> tuple[NDArray[np.int_], Array]:
+    """Best third pace for every pair of words at paces a and b, and the chance of the pair: both 4 x 4.
+
+    By words alone, as they are all that a printed choice can go by: the third whose word is expected to leave least.
+    """
+    count = len(WORDS)
+    pick, pair = np.zeros((count, count), dtype=int), np.zeros((count, count))
+    for x, y in itertools.product(range(count), repeat=2):
+        w = seen.chance[:, a, x] * seen.chance[:, b, y]
+        pair[x, y] = w.mean()
+        third = (w / w.sum())[:, None, None] * seen.chance
+        weight = third.sum(axis=0)
+        left = np.zeros(len(weight))
+        for q, share in ((seen.mid, 1.0), (np.log(seen.half), WINDOW_WEIGHT)):
+            q = q - q.mean()
+            first, second = (np.tensordot(q**n, third, axes=1) for n in (1, 2))
+            left += share * (second - first**2 / weight).sum(axis=1) / q.var()
+        pick[x, y] = int(np.argmin(left))
+    return pick, pair
 
 
 def plan_coupon(
@@ -169,23 +197,21 @@ def plan_coupon(
     alone = np.array([_left(seen.log[p], seen)[0].mean() for p in range(len(paces))]) / seen.mid.var()
     pairs = list(itertools.combinations(range(len(paces)), 2))
     two = np.array([_left(seen.log[a] + seen.log[b], seen)[1].mean() for a, b in pairs])
-    best: tuple[float, float, tuple[int, int], dict[tuple[int, int], tuple[int, float]]] | None = None
+    best: tuple[float, float, tuple[int, int], NDArray[np.int_], Array] | None = None
     for at in np.argsort(two, kind="stable")[:SHORTLIST].tolist():
         a, b = pairs[at]
-        left = [_left(seen.log[a] + seen.log[b] + seen.log[p], seen) for p in range(len(paces))]
-        mid, score = np.array([x for x, _ in left]), np.array([y for _, y in left])
-        choice: dict[tuple[int, int], tuple[int, float]] = {}
+        pick, pair = _thirds(seen, a, b)
+        chosen = pick[seen.word[:, a], seen.word[:, b]]
         total = spread = 0.0
-        for words in sorted({(int(x), int(y)) for x, y in seen.word[:, [a, b]]}):
-            group = (seen.word[:, a] == words[0]) & (seen.word[:, b] == words[1])
-            pick = int(np.argmin(score[:, group].mean(axis=1)))
-            choice[words] = (pick, float(group.mean()))
-            total += float(score[pick, group].sum()) / TRUTHS
-            spread += float(np.sqrt(np.maximum(mid[pick, group], 0)).sum()) / TRUTHS
+        for p in np.unique(chosen).tolist():
+            group = chosen == p
+            mid, score = _left(seen.log[a, group] + seen.log[b, group] + seen.log[p, group], seen)
+            total += float(score.sum()) / TRUTHS
+            spread += float(np.sqrt(np.maximum(mid, 0)).sum()) / TRUTHS
         if best is None or total < best[0]:
-            best = (total, spread, (a, b), choice)
+            best = (total, spread, (a, b), pick, pair)
     assert best is not None
-    _, spread, (a, b), choice = best
+    _, spread, (a, b), pick, pair = best
 
     def cut(number: int, p: int) -> PlannedCut:
         beyond = float(np.log(paces[p]) - seen.mid.mean())
@@ -194,7 +220,11 @@ def plan_coupon(
             _teaches(beyond, float(np.exp(np.log(seen.half).mean()))),
         )  # fmt: skip
 
-    thirds = tuple(ThirdCut(WORDS[x], WORDS[y], cut(3, p), chance) for (x, y), (p, chance) in choice.items())
+    thirds = tuple(
+        ThirdCut(WORDS[x], WORDS[y], cut(3, int(pick[x, y])), float(pair[x, y]))
+        for x, y in itertools.product(range(len(WORDS)), repeat=2)
+        if pair[x, y] >= SELDOM
+    )
     likely = max(thirds, key=lambda t: t.chance)
     width = kerf.kerf_of_tip(m.tip_of(kit, tip), current_a).value
     return CouponPlan(
