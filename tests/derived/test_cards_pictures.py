@@ -256,4 +256,4 @@ def test_guide_sentence_says_side_distance_and_both_units():
     step = next(s for s in PLAN.steps if s.title == "cheek #1 outline: left")
     # R + k/2 = 11 + 0.8 = 11.8 mm: 0.4646 in, nearest 64th 30/64
     assert words.guide(step, "in") == 'Clamp the guide on the drop side, 15/32" (12 mm) from the line'
-    assert words.guide(step, "mm") == 'Clamp the guide on the drop, 12 mm (15/32") from the line'
+    assert words.guide(step, "mm") == 'Clamp the guide on the drop side, 12 mm (15/32") from the line'

@@ -9,6 +9,7 @@ import json
 import math
 import sys
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import ezdxf
@@ -17,8 +18,9 @@ import pytest
 from pypdf import PdfReader
 from shapely.geometry import Point, Polygon
 
-from lagline.cards import bench_card, dxf_out, plan_json, templates, typeset
+from lagline.cards import bench_card, dxf_out, plan_json, templates, typeset, words
 from lagline.cards.why import runs, why
+from lagline.records.geometry import Line, Loop, Outline
 from lagline.records.plan import Method, Plan, TemplateGuide
 
 PT_MM = 25.4 / 72
@@ -59,6 +61,20 @@ def test_card_has_its_pages_at_paper_size(card):
     a4 = PdfReader(io.BytesIO(bench_card.pdf(PLAN, "a4"))).pages[0].mediabox
     assert float(a4.width) * PT_MM == pytest.approx(210, abs=0.01)
     assert float(a4.height) * PT_MM == pytest.approx(297, abs=0.01)
+
+
+def test_cut_sizes_keep_their_thirty_seconds_and_a_sheared_plate_its_taped_edges():
+    data = bench_card.card_data(PLAN, "letter")
+    told = {r[1]: r[4] for p in data["plates"] for r in p["rows"]}
+    for p in PLAN.layout.placed:
+        x0, y0, x1, y1 = p.move.outline(PLAN.blanks[p.part].cut).bounds()
+        sizes = [Fraction(round((b - a) / 25.4 * 32), 32) for a, b in ((x0, x1), (y0, y1))]
+        shown = [sum(Fraction(v) for v in t.strip('"').split("-")) for t in told[p.name(PLAN.blanks)].split(" x ")]
+        assert shown == sizes
+    shear = tuple(Line(a, b) for a, b in itertools.pairwise(((0, 0), (600, 0), (640, 300), (40, 300), (0, 0))))
+    outline = Outline(Loop(shear, ("bottom", "right", "top", "left")), ())
+    plate = replace(PLAN.job.plates[0], outline=outline)
+    assert words.taped(plate) == pytest.approx((600, math.hypot(40, 300)))  # not 640 by 300
 
 
 def test_unknown_paper_is_refused():

@@ -42,8 +42,8 @@ def _front(plan: Plan) -> list[list[str]]:
         for b in plan.blanks
     )
     plates = "; ".join(
-        f"{p.name} ({p.kind}, {words.tape(p.outline.bounds()[2] - p.outline.bounds()[0], units)} x "
-        f"{words.tape(p.outline.bounds()[3] - p.outline.bounds()[1], units)}{', mark ' + p.mark if p.mark else ''})"
+        f"{p.name} ({p.kind}, {' x '.join(words.tape(v, units) for v in words.taped(p))}"
+        f"{', mark ' + p.mark if p.mark else ''})"
         for p in job.plates
     )
     cutting = {s.setting for s in plan.steps if s.path}
@@ -54,7 +54,8 @@ def _front(plan: Plan) -> list[list[str]]:
         for s in used
     )
     kg = f"{t.parts_kg:.1f} kg ({t.parts_kg / 0.45359237:.0f} lb)"
-    feet = f"{t.cut_length_mm / 304.8:.0f} ft ({t.cut_length_mm / 1000:.1f} m)"
+    metres = f"{t.cut_length_mm / 1000:.1f} m"
+    feet = metres if units == "mm" else f"{t.cut_length_mm / 304.8:.0f} ft ({metres})"
     return [
         ["stock", "; ".join(stocks)],
         ["plates", plates],
@@ -93,7 +94,7 @@ def _plate(plan: Plan, i: int, paper: str) -> Data:
                 p.name(plan.blanks),
                 words.tape(x0, units),
                 words.tape(y0, units),
-                f"{words.tape(x1 - x0, units)} x {words.tape(y1 - y0, units)}",
+                f"{words.chalk(x1 - x0, units)} x {words.chalk(y1 - y0, units)}",
                 words.turn_word(p.move.turn, p.move.mirror),
                 f"{b.mass_kg.value:.1f} kg",
                 runs(numbers),
