@@ -19,6 +19,7 @@ from pypdf import PdfReader
 from shapely.geometry import Point, Polygon
 
 from lagline.cards import bench_card, dxf_out, plan_json, templates, typeset, words
+from lagline.cards.card_verdict import failed, headline, margin_words
 from lagline.cards.why import runs, why
 from lagline.records.geometry import Line, Loop, Outline
 from lagline.records.plan import Method, Plan, TemplateGuide
@@ -75,6 +76,19 @@ def test_cut_sizes_keep_their_thirty_seconds_and_a_sheared_plate_its_taped_edges
     outline = Outline(Loop(shear, ("bottom", "right", "top", "left")), ())
     plate = replace(PLAN.job.plates[0], outline=outline)
     assert words.taped(plate) == pytest.approx((600, math.hypot(40, 300)))  # not 640 by 300
+
+
+def test_the_tightest_link_is_told_in_words_and_a_no_go_never_without_a_reason():
+    go = replace(PLAN.verdicts[0], go=True, weakest="pierce", margin=0.17, why=("pierce 9.5 mm",))
+    assert margin_words(go) == "piercing, 17 % in hand"
+    assert "beyond" not in margin_words(replace(go, margin=-0.5))  # doubtful, yet it goes
+    assert margin_words(replace(go, go=False, margin=-0.5)) == "piercing, 50 % beyond its limit"
+    bare = replace(go, go=False, margin=-0.5, weakest="", why=())
+    assert failed(PLAN, bare) == ("beyond a limit",)
+    assert failed(PLAN, go) == ()
+    stopped = headline(PLAN)
+    assert stopped["go"] is False
+    assert stopped["link"]
 
 
 def test_unknown_paper_is_refused():

@@ -31,6 +31,8 @@ def failed(plan: Plan, verdict: Verdict) -> tuple[str, ...]:
 def margin_words(verdict: Verdict) -> str:
     """Return the link a set-up hangs on: ``piercing, 17 % in hand``."""
     name = _LINKS.get(verdict.weakest, verdict.weakest) or "nothing near its limit"
+    if verdict.go and verdict.margin < 0:
+        return name  # doubtful, but it stops nothing: its own words say by how much
     share = f"{abs(verdict.margin) * 100:.0f} %"
     return f"{name}, {share} in hand" if verdict.margin >= 0 else f"{name}, {share} beyond its limit"
 
