@@ -84,8 +84,8 @@ def test_the_tightest_link_is_told_in_words_and_a_no_go_never_without_a_reason()
     assert "beyond" not in margin_words(replace(go, margin=-0.5))  # doubtful, yet it goes
     assert margin_words(replace(go, go=False, margin=-0.5)) == "piercing, 50 % beyond its limit"
     bare = replace(go, go=False, margin=-0.5, weakest="", why=())
-    assert failed(PLAN, bare) == ("beyond a limit",)
-    assert failed(PLAN, go) == ()
+    assert failed(bare) == ("beyond a limit",)
+    assert failed(go) == ()
     stopped = headline(PLAN)
     assert stopped["go"] is False
     assert stopped["link"]

@@ -101,7 +101,7 @@ def _lines(plan: Plan, step: Step, verdict: Verdict | None, paper: str) -> list[
         last,
     ]
     if verdict and not verdict.go:
-        lines.insert(0, f"NO-GO: {'; '.join(failed(plan, verdict))}")
+        lines.insert(0, f"NO-GO: {'; '.join(failed(verdict))}")
     return lines
 
 

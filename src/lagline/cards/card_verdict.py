@@ -19,13 +19,11 @@ _LINKS = {
 }
 
 
-def failed(plan: Plan, verdict: Verdict) -> tuple[str, ...]:
+def failed(verdict: Verdict) -> tuple[str, ...]:
     """Return the limits a set-up fails in shop words, never none for one that cannot go."""
     if verdict.go:
         return ()
-    stops = [f.message for f in plan.findings if f.severity in _STOPS]
-    told = tuple(w for w in verdict.why if any(m == w or m.endswith(f": {w}") for m in stops))
-    return told or verdict.why[:1] or (_LINKS.get(verdict.weakest, verdict.weakest) or "beyond a limit",)
+    return verdict.why or (_LINKS.get(verdict.weakest, verdict.weakest) or "beyond a limit",)
 
 
 def margin_words(verdict: Verdict) -> str:
@@ -68,7 +66,7 @@ def _stops(plan: Plan) -> list[str]:
     """Return everything that stops the job, the worst set-up first."""
     out: dict[str, list[int]] = {}
     for v in sorted((v for v in plan.verdicts if not v.go), key=lambda v: v.margin):
-        for why in failed(plan, v):
+        for why in failed(v):
             out.setdefault(why, []).append(v.number)
     lines = [
         f"{why[0].upper()}{why[1:]}: set-up{'s' * (len(numbers) > 1)} {runs(tuple(numbers))}"
