@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 
 from lagline.data.demo_files import demo_files
+from lagline.planning.intake import intake
 from lagline.planning.job_file import job_from_text, read_job
+from lagline.planning.layout import lay_out
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Severity
 from lagline.records.job import EdgeUse, Size
@@ -293,3 +295,36 @@ stock = { metal = "steel", thickness = "3/8" }
 parts = [{ shape = "rectangle", width = "4", height = "4" }]
 plates = [{ width = "12", height = "12" }]
 """
+
+
+def test_a_folder_is_called_a_folder(tmp_path):
+    (tmp_path / "dir.dxf").mkdir()
+    said = refusals(HEAD + '[[parts]]\nfile = "dir.dxf"\n' + PLATE, tmp_path)
+    assert any('"dir.dxf" is a folder' in m for m in said.values())
+
+
+def test_a_crossed_outline_is_not_silently_replaced_by_what_is_left(tmp_path):
+    """A hole over the part's edge takes both away; the circle beside them is not the part."""
+    circles = '<circle cx="100" cy="50" r="10"/><circle cx="200" cy="50" r="8"/>'
+    head = '<svg xmlns="http://www.w3.org/2000/svg" width="300mm" height="100mm" viewBox="0 0 300 100">'
+    (tmp_path / "p.svg").write_text(f'{head}<rect x="0" y="0" width="100" height="100"/>{circles}</svg>')
+    part = '[[parts]]\nfile = "p.svg"\n'
+    _, found = read(HEAD + part + PLATE, tmp_path)
+    said = next(x for x in found if x.code == "outline-left-out")
+    assert said.severity is Severity.NO_GO
+    assert "cross or share an edge at (100" in said.message
+    assert "16 by 16 mm, may not be the part" in said.message
+    job, found = read(HEAD + part + "outline = 1\n" + PLATE, tmp_path)
+    assert job.parts[0].outline.area == pytest.approx(math.pi * 64, rel=1e-2)
+    assert "outline-left-out" not in {f.code for f in found}
+    assert Severity.NO_GO in {f.severity for f in found}  # the crossing itself still stops the plan
+
+
+def test_a_margin_that_leaves_nothing_is_named(tmp_path):
+    plate = '[[plates]]\nwidth = "30"\nheight = "20"\nmargin = "15"\n'
+    job, _ = read(HEAD + DISC + plate, tmp_path)
+    blanks, found = intake(job)
+    assert any("the margin leaves nothing" in f.message for f in found if f.code == "plate-all-margin")
+    assert "larger than every plate" not in " ".join(f.message for f in found)
+    laid = lay_out(blanks, job.plates, 5.0, seed=1, method="quick")
+    assert any("the margin leaves nothing of A" in f.message for f in laid.findings)

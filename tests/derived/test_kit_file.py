@@ -182,3 +182,21 @@ def test_the_demo_kit_reads_clean_and_pierces_the_demo_plate(tmp_path):
     # 3/8 in plate, even at the low ends of what the kit says
     assert kit.power.rated_thickness_mm.low * kit.power.pierce_share.low > 9.525
     assert kit.torch.tips[-1].kerf_mm is not None
+
+
+def test_a_plain_kerf_and_cup_carry_the_error_of_measuring():
+    """Plus or minus 0.15 mm by calliper in a rough kerf, 0.25 mm on a cup: common practice, no source."""
+    tip = '[[tips]]\nname = "65 A"\nbore = "1.3 mm"\nmax_current_a = 65\nkerf = '
+    kit, _ = kit_from_text('[torch]\ncup_radius = "11 mm"\n' + tip + '"2.2 mm"\n', "kit.toml")
+    kerf, cup = kit.torch.tips[0].kerf_mm, kit.torch.cup_radius_mm
+    assert [kerf.low, kerf.value, kerf.high] == pytest.approx([2.05, 2.2, 2.35])
+    assert [cup.low, cup.value, cup.high] == pytest.approx([10.75, 11.0, 11.25])
+    told, _ = kit_from_text(tip + '{ value = "2.2 mm", low = "2.1 mm", high = "2.3 mm" }\n', "kit.toml")
+    assert told.torch.tips[0].kerf_mm.low == pytest.approx(2.1)
+
+
+def test_a_negative_flow_is_called_negative():
+    for given, say in (("-5 cfm", "is negative"), ("5 apples", "is not an air flow")):
+        with pytest.raises(LaglineError) as e:
+            kit_from_text(f'[air]\ndelivery = "{given}"\n', "kit.toml")
+        assert any(say in f.message for f in e.value.findings)

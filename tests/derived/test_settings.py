@@ -162,7 +162,8 @@ def test_a_measured_kerf_is_the_users_and_silences_the_note():
     tips = (Tip("65 A", 1.3, 65.0, Spread(2.2, 2.1, 2.3)),)
     s, found = one("steel", 12.7, kit=replace(KIT, torch=replace(KIT.torch, tips=tips)))
     assert s.kerf_mm.value == 2.2
-    assert s.kerf_mm.basis is Basis.COUPON
+    assert s.kerf_mm.basis is Basis.KIT
+    assert "as typed in the kit, for whatever it was measured on" in s.kerf_mm.source
     assert "kerf-default" not in codes(found)
     assert "kerf-default" in codes(one("steel", 12.7)[1])
 

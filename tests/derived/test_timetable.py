@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lagline.planning.timetable import make_timetable
-from lagline.records.figure import Figure, Spread
+from lagline.planning.kit_file import generic_kit as built_in
+from lagline.planning.timetable import make_timetable, setup_origin
+from lagline.records.figure import Basis, Figure, Spread
 from lagline.records.finding import Severity
 from lagline.records.geometry import Arc, Line
 from lagline.records.job import Stock
@@ -301,3 +302,19 @@ def test_a_start_hole_is_drilled_once() -> None:
         table, _ = make_timetable(steps, (setting(),), kit())
         walk = 200 / 500 if far in steps else 0
         assert table.clocks[-1].setup_s == pytest.approx(20 + 1 + walk + extra)
+
+
+def test_set_up_is_the_users_only_when_set_up_and_walk_are() -> None:
+    generic = built_in()
+    mine = replace(generic, origin="kit.toml", bench=replace(generic.bench, straight_setup_s=Spread.exact(100.0)))
+    timed = replace(mine, bench=replace(mine.bench, walk_mm_s=400.0))
+    assert [setup_origin(step(1, 100), k)[0] for k in (generic, mine, timed)] == [
+        Basis.DEFAULT,
+        Basis.DEFAULT,
+        Basis.KIT,
+    ]
+    assert setup_origin(step(1, 100, Method.ARM), timed)[0] is Basis.DEFAULT
+    assert "generic kit" in make_timetable((step(1, 100),), (setting(),), generic)[0].total_s.source
+    assert "kit.toml" in make_timetable((step(1, 100),), (setting(),), timed)[0].total_s.source
+    table, _ = make_timetable((step(1, 100),), (setting(),), mine)
+    assert table.duty_share.basis is Basis.DEFAULT

@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields, is_dataclass
 
 from lagline.cards.why import shown
 from lagline.data import table
+from lagline.planning.timetable import setup_origin
 from lagline.records.errors import refuse
 from lagline.records.figure import Basis, Figure
 from lagline.records.finding import Finding
@@ -115,7 +116,8 @@ def _worked_out(plan: Plan, keys: list[str], value: float) -> Figure | None:
                 inputs = (("path mm", f"{length:.0f}"), ("pace mm/s", f"{pace.value:.1f}"), ("start s", f"{begin:.1f}"))
                 return figure("s", "timetable.needs", "path over pace, and the start", *inputs, spread=spread)
             if what == "setup_s":
-                return figure("s", "timetable.needs", f"{plan.kit.origin}, bench", ("method", step.method.value))
+                basis, source = setup_origin(step, plan.kit)
+                return figure("s", "timetable.needs", source, ("method", step.method.value), basis=basis)
             if what == "rest_s":
                 duty = ", ".join(f"{share:.0%} at {a:g} A" for a, share in plan.kit.power.duty)
                 current, arc = f"{setting.current_a:g}", f"{clock.arc_s:.0f}"

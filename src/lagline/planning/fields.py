@@ -34,7 +34,7 @@ QUANTITIES: dict[str, dict[str, float]] = {
     "tank volume": {"gal": _GALLON_L, "l": 1.0, "ft3": _CUBIC_FOOT_L},
     "pace": {"in/min": _INCH / 60, "ipm": _INCH / 60, "mm/s": 1.0, "mm/min": 1 / 60, "m/min": 1000 / 60},
 }
-_QUANTITY = re.compile(r"\s*(\d+\.?\d*|\.\d+)\s*([a-z]+[23]?(?:/[a-z]+)?)\s*", re.ASCII)
+_QUANTITY = re.compile(r"\s*(-?\d+\.?\d*|\.\d+)\s*([a-z]+[23]?(?:/[a-z]+)?)\s*", re.ASCII)
 
 
 def read_file(path: Path) -> str:
@@ -238,8 +238,12 @@ def quantity(kind: str, least: float, most: float) -> Callable[[object, str], fl
     def read(given: object, where: str) -> float:
         m = _QUANTITY.fullmatch(given.lower().replace("³", "3")) if isinstance(given, str) and len(given) < 40 else None
         if m is None or m[2] not in units:
-            raise refuse("field-bad", where, f"{shown(given)} is not a {kind} with its unit", allowed)
+            article = "an" if kind[0] in "aeiou" else "a"
+            raise refuse("field-bad", where, f"{shown(given)} is not {article} {kind} with its unit", allowed)
         value = float(m[1]) * units[m[2]]
+        if value < 0:
+            low, high = least / units[m[2]], most / units[m[2]]
+            raise refuse("field-bad", where, f"{shown(given)} is negative", f"{low:.4g} to {high:.4g} {m[2]}")
         if not least <= value <= most:
             low, high = least / units[m[2]], most / units[m[2]]
             raise refuse("field-bad", where, f"{shown(given)} is out of range", f"{low:.4g} to {high:.4g} {m[2]}")
@@ -261,13 +265,19 @@ def read_share(given: object, where: str) -> float:
     return float(value)
 
 
-def spread(one: Callable[[object, str], float], *, default: bool = False) -> Callable[[object, str], Spread]:
-    """Return a reader for a value, or a table of value, low and high; a plain value has no spread."""
+def spread(
+    one: Callable[[object, str], float], *, default: bool = False, plus_minus: float = 0.0
+) -> Callable[[object, str], Spread]:
+    """Return a reader for a value, or a table of value, low and high.
+
+    A plain value gets the error of measuring it, ``plus_minus`` in its own unit, its low end never below a tenth of
+    it; without one it has no spread.
+    """
 
     def read(given: object, where: str) -> Spread:
         if not isinstance(given, dict):
             value = one(given, where)
-            return Spread(value, value, value, default)
+            return Spread(value, max(value - plus_minus, min(value, value / 10)), value + plus_minus, default)
         findings: list[Finding] = []
         table = Fields(given, where, findings)
         value = table.need("value", one, 0.0, "value = the best figure, with low and high beside it")

@@ -155,6 +155,10 @@ def _room_findings(part: Part, cut: Outline, plates: tuple[Plate, ...], units: s
         have = sorted({f"{p.stock.metal} {p.stock.thickness_text}" for p in plates})
         say = f"no plate of {part.stock.metal} {part.stock.thickness_text}"
         yield Finding("plate-none", Severity.NO_GO, part.name, say, f"plates given: {', '.join(have) or 'none'}")
+    elif all(_room(p).is_empty for p in fitting):
+        named = ", ".join(f"{p.name} ({show_length(p.margin_mm, units)})" for p in fitting)
+        say = f"the margin leaves nothing of any plate of its stock: {named}"
+        yield Finding("plate-all-margin", Severity.NO_GO, part.name, say, "a smaller margin")
     elif not any(_may_hold(p, polygon(cut, 0.05)) for p in fitting):
         long, short = extent(cut)
         size = f"{show_length(long, units, feet=True)} by {show_length(short, units, feet=True)}"
@@ -162,12 +166,17 @@ def _room_findings(part: Part, cut: Outline, plates: tuple[Plate, ...], units: s
         yield Finding("part-too-large", Severity.NO_GO, part.name, say, "a larger plate, or a splice")
 
 
+def _room(plate: Plate) -> BaseGeometry:
+    """What a plate's margin leaves of it, openings taken as metal."""
+    return polygon(replace(plate.outline, holes=()), 0.05).buffer(-plate.margin_mm, join_style="mitre")
+
+
 def _may_hold(plate: Plate, part: BaseGeometry) -> bool:
     """False when the part surely does not fit: by area, or by the smallest rectangles round both.
 
     A shape inside another has a hull inside its hull, so that neither length across nor width across is larger.
     """
-    room = polygon(replace(plate.outline, holes=()), 0.05).buffer(-plate.margin_mm, join_style="mitre")
+    room = _room(plate)
     if room.is_empty or part.area > room.area + 1:
         return False
     hull, inner = room.convex_hull, part.convex_hull

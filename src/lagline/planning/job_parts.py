@@ -10,6 +10,7 @@ from typing import TypeVar
 from lagline.planning.fields import Fields, choice, length, nearest, number, read_flag, read_text, shown, whole
 from lagline.planning.job_stock import read_stock
 from lagline.records.errors import LaglineError, refuse
+from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Line, Outline, Point
 from lagline.records.job import Edge, EdgeUse, Part, Size
 from lagline.shapes.named import SHAPES, make_shape
@@ -128,17 +129,36 @@ def _from_file(f: Fields, source: Source) -> list[tuple[str, Outline, str]]:
     path = source.folder / name
     if not source.anywhere and not path.resolve().is_relative_to(source.folder.resolve()):
         raise refuse("file-outside", f.at("file"), f"{shown(name)} lies outside the job's folder", "a file in it")
+    if path.is_dir():
+        raise refuse("file-is-folder", f.at("file"), f"{shown(name)} is a folder", "the name of the drawing in it")
     if not path.is_file():
         raise refuse(
             "file-missing", f.at("file"), f"there is no file {shown(name)}", "a DXF or SVG beside the job file"
         )
     drawing = read_drawing(path, drawing_unit)
     f.findings.extend(drawing.findings)
-    return _choose(f, name, drawing.outlines, pick, each)
+    crossed = tuple(x for x in drawing.findings if x.code in _CROSSED)
+    return _choose(f, name, drawing.outlines, pick, each, crossed)
+
+
+_CROSSED = ("outlines-cross", "outline-crosses-itself")
+
+
+def _may_be_replaced(f: Fields, name: str, taken: Outline, crossed: tuple[Finding, ...]) -> None:
+    """Stop a plan whose part may be no more than what is left of a drawing, an outline being left out for crossing."""
+    x0, y0, x1, y1 = taken.bounds()
+    size = f"{x1 - x0:.0f} by {y1 - y0:.0f} mm"
+    more = f", and {len(crossed) - 1} more such" if len(crossed) > 1 else ""
+    say = (
+        f"{shown(name)}: {crossed[0].message}{more}; the largest outline that is left, {size}, may not be the part that "
+        "was drawn"
+    )
+    allowed = "mend the drawing, or say which is meant: outline = its number"
+    f.note("outline-left-out", "file", say, allowed, Severity.NO_GO)
 
 
 def _choose(
-    f: Fields, name: str, outlines: tuple[Outline, ...], pick: int, each: bool
+    f: Fields, name: str, outlines: tuple[Outline, ...], pick: int, each: bool, crossed: tuple[Finding, ...]
 ) -> list[tuple[str, Outline, str]]:
     """Pick the outlines of a drawing that are meant, and say so when there was a choice."""
     if each and pick:
@@ -153,6 +173,8 @@ def _choose(
     if not pick and len(outlines) > 1:
         say = f"{shown(name)} has {len(outlines)} outlines; the largest, number {chosen}, is taken"
         f.note("outline-chosen", "file", say, "outline = the number wanted, or each = true for all of them")
+    if not pick and crossed:
+        _may_be_replaced(f, name, outlines[chosen - 1], crossed)
     return [("", outlines[chosen - 1], name)]
 
 

@@ -34,6 +34,8 @@ from lagline.trade.safety import lens_rules
 
 METALS = ("steel", "stainless", "aluminium")
 MOST_TIPS = 20
+KERF_ERROR_MM = 0.15  # a calliper in a rough kerf; common practice, no source
+CUP_ERROR_MM = 0.25  # a rule or calliper over the cup at guide height; common practice, no source
 GENERIC = "generic-kit.toml"
 
 T = TypeVar("T")
@@ -87,8 +89,8 @@ def _mm(least: float, most: float) -> Maker[float]:
     return lambda unit, _default: length(unit, least, most)
 
 
-def _mm_spread(least: float, most: float) -> Maker[Spread]:
-    return lambda unit, default: spread(length(unit, least, most), default=default)
+def _mm_spread(least: float, most: float, plus_minus: float = 0.0) -> Maker[Spread]:
+    return lambda unit, default: spread(length(unit, least, most), default=default, plus_minus=plus_minus)
 
 
 def _spread(read: Reader[float]) -> Maker[Spread]:
@@ -185,7 +187,7 @@ def _tips(both: _Both) -> tuple[Tip, ...]:
                 name=f.need("name", read_text, "tip", "what is stamped on it"),
                 bore_mm=f.need("bore", length(unit, 0.3, 6), 1.0, "bore of the tip, such as 1.1 mm"),
                 max_current_a=f.need("max_current_a", number(5, 400, "A"), 1.0, "the largest current it may carry"),
-                kerf_mm=f.take("kerf", spread(length(unit, 0.3, 12)), None),
+                kerf_mm=f.take("kerf", spread(length(unit, 0.3, 12), plus_minus=KERF_ERROR_MM), None),
             )
         )
         f.done()
@@ -200,7 +202,7 @@ def _tips(both: _Both) -> tuple[Tip, ...]:
 def _torch(t: _Both, tips: tuple[Tip, ...]) -> Torch:
     torch = Torch(
         shielded=t.get("shielded", _plain(read_flag)),
-        cup_radius_mm=t.get("cup_radius", _mm_spread(1, 50)),
+        cup_radius_mm=t.get("cup_radius", _mm_spread(1, 50, CUP_ERROR_MM)),
         standoff_mm=t.get("standoff", _mm_spread(0, 15)),
         lead_angle_deg=t.get("lead_angle_deg", _spread(number(0, 45, "degrees"))),
         drag_max_current_a=t.get("drag_max_current_a", _plain(number(0, 400, "A"))),

@@ -68,7 +68,10 @@ def why_left(blank: Blank, count: int, plates: tuple[Plate, ...], fits_empty: Fi
             if turned:
                 hint = f"it fits on {named(turned)} when it may be turned to any angle; else {hint}"
         message = f"found no place for {who} on {named([p.name for p in ours])} even when empty: it needs {size}"
-        if all(_smaller(p, ways) for p in ours):
+        if all(_all_margin(p) for p in ours):
+            message = f"the margin leaves nothing of {named([p.name for p in ours])} for {who}"
+            hint = "a smaller margin, or a larger plate"
+        elif all(_smaller(p, ways) for p in ours):
             message = f"{part.name} is larger than every {metal(part.stock)} plate on hand: it needs {size}"
         return Finding("layout-too-large", Severity.NO_GO, part.name, message, hint)
     able = [p.name for p in ours if fits_empty(ways, p)]
@@ -80,6 +83,11 @@ def why_left(blank: Blank, count: int, plates: tuple[Plate, ...], fits_empty: Fi
         f"add a plate or offcut with {size} clear for each"
         + (", or ask for the dense layout" if method == "quick" else ""),
     )
+
+
+def _all_margin(plate: Plate) -> bool:
+    x0, y0, x1, y1 = plate.outline.bounds()
+    return min(x1 - x0, y1 - y0) <= 2 * plate.margin_mm
 
 
 def _smaller(plate: Plate, ways: tuple[Lie, ...]) -> bool:

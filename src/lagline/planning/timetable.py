@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from lagline.planning.duty_log import DutyLog
+from lagline.planning.kit_file import generic_kit
 from lagline.planning.tank import Tank, wait_for
 from lagline.records.figure import Basis, Figure
 from lagline.records.finding import Finding, Severity
@@ -92,7 +93,7 @@ def make_timetable(
     clocks, share = tuple(expected.clocks), duty_share(settings, kit)
     timetable = Timetable(
         clocks,
-        _total(steps, *ends),
+        _total(steps, kit, *ends),
         math.fsum(c.arc_s for c in clocks),
         math.fsum(c.rest_s for c in clocks),
         share,
@@ -108,7 +109,26 @@ def duty_share(settings: tuple[Setting, ...], kit: Kit) -> Figure:
     share = allowed_share(current, kit.power.duty)
     points = ", ".join(f"{x:.0%} at {a:g} A" for a, x in kit.power.duty)
     inputs = (("current A", f"{current:g}"), ("duty points", points))
-    return Figure(share, share, share, "", "duty.allowed-share", Basis.KIT, f"{kit.origin}, duty points", inputs)
+    generic = kit.power.duty == generic_kit().power.duty
+    basis, source = (Basis.DEFAULT, "the generic kit's duty points") if generic else (Basis.KIT, f"{kit.origin}, duty")
+    return Figure(share, share, share, "", "duty.allowed-share", basis, source, inputs)
+
+
+def setup_origin(step: Step, kit: Kit) -> tuple[Basis, str]:
+    """Return whose figure the set-up and walk of a step is, and its source: the user's only when both times are."""
+    by_method = {
+        Method.STRAIGHTEDGE: kit.bench.straight_setup_s,
+        Method.ARM: kit.bench.arm_setup_s,
+        Method.TEMPLATE: kit.bench.template_setup_s,
+        Method.DRILL: kit.bench.drill_s,
+    }
+    times = [by_method[step.method]] if step.method in by_method else []
+    if step.start is Start.DRILLED:
+        times.append(kit.bench.drill_s)
+    # the walk carries no mark of its own: the generic pace is taken for the generic kit's
+    if any(t.default for t in times) or kit.bench.walk_mm_s == generic_kit().bench.walk_mm_s:
+        return Basis.DEFAULT, "the generic kit's times: common practice, no source, until timed at the bench"
+    return Basis.KIT, f"{kit.origin}, bench"
 
 
 @formula(
@@ -260,7 +280,7 @@ def _outruns_set(bench: _Bench, step: Step, arc_s: float, share: float, setting:
     gives="time from the first set-up to the end of the last cut [s]",
     source="derived; times from the kit: common practice, no source, until timed at the bench",
 )
-def _total(steps: tuple[Step, ...], expected_s: float, short_s: float, long_s: float) -> Figure:
+def _total(steps: tuple[Step, ...], kit: Kit, expected_s: float, short_s: float, long_s: float) -> Figure:
     """Total time with its spread; rests can make a quick run no shorter, so the ends never exclude the value."""
     return Figure(
         expected_s,
@@ -269,6 +289,14 @@ def _total(steps: tuple[Step, ...], expected_s: float, short_s: float, long_s: f
         "s",
         "timetable.total",
         Basis.DEFAULT,
-        "kit times; common practice, no source, until timed at the bench",
+        _times_from(steps, kit),
         (("steps", str(len(steps))), ("set-ups by guide", str(sum(s.guide is not None for s in steps)))),
     )
+
+
+def _times_from(steps: tuple[Step, ...], kit: Kit) -> str:
+    own = sum(setup_origin(s, kit)[0] is Basis.KIT for s in steps)
+    generic = "the generic kit's times: common practice, no source, until timed at the bench"
+    if not own:
+        return generic
+    return f"set-up and walk of {own} of {len(steps)} steps timed, {kit.origin}; the rest {generic}"

@@ -1,4 +1,4 @@
-"""How wide the cut is: measured when the kit says so, otherwise from the bore with an honest spread."""
+"""How wide the cut is: as typed in the kit when it says so, otherwise from the bore with an honest spread."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from lagline.trade.register import Limit, formula
 
 BORES = 1.5
 BORE_SPREAD = 0.15
+_ON = "for whatever it was measured on"
 
 
 def _interpolate(xs: list[float], ys: list[float], x: float) -> float:
@@ -69,9 +70,9 @@ def from_bore(bore_mm: float, current_a: float) -> Figure:
 
 @formula(
     "kerf.measured",
-    text="kerf as measured on a coupon",
+    text="kerf as typed in the kit",
     gives="kerf [mm]",
-    source="the tip's kerf in the kit file",
+    source="the tip's kerf in the kit file, for whatever it was measured on",
     limits=(Limit("kerf_mm", 0.3, 6, "mm", "outside this measure again"),),
 )
 def kerf_of_tip(tip: Tip, current_a: float) -> Figure:
@@ -79,7 +80,6 @@ def kerf_of_tip(tip: Tip, current_a: float) -> Figure:
     own = tip.kerf_mm
     if own is None:
         return from_bore(tip.bore_mm, current_a)
-    basis = Basis.DEFAULT if own.default else Basis.COUPON
-    return Figure(
-        own.value, own.low, own.high, "mm", "kerf.measured", basis, f"kit file, tip {tip.name}", (("tip", tip.name),)
-    )
+    basis = Basis.DEFAULT if own.default else Basis.KIT
+    source = "common practice, no source" if own.default else f"tip {tip.name}: as typed in the kit, {_ON}"
+    return Figure(own.value, own.low, own.high, "mm", "kerf.measured", basis, source, (("tip", tip.name),))
