@@ -283,7 +283,7 @@ def _kit(given: Path | None, beside: Path | None = None) -> Kit:
 
 def _sheets(made: CouponPlan, kit: Kit, units: str, paper: str, out: Path) -> tuple[Path, ...]:
     """Write the coupon's sheets: the scrap at full scale, order of work and form."""
-    from lagline.desk.coupon_sheet import sheet_pdf
+    from lagline.cards.coupon_card import pdf
     from lagline.desk.planner import write_files
 
-    return write_files({"coupon.pdf": sheet_pdf(made, kit, units, paper)}, out)
+    return write_files({"coupon.pdf": pdf(made, kit, paper, units)}, out)

@@ -49,12 +49,11 @@ def plan(
 
 def plan_with_bar(job: Path, kit: Path | None, seconds: int) -> Plan:
     """Plan with a progress bar on standard error when a person is looking."""
-    from lagline.desk.coupon_desk import CouponDesk
+    from lagline.desk.coupon_desk import learned_for
     from lagline.desk.planner import plan_files
 
-    learn = CouponDesk().learned_for
     if not sys.stderr.isatty():
-        return plan_files(job, kit, learn=learn, seconds=seconds)
+        return plan_files(job, kit, learn=learned_for, seconds=seconds)
     from rich.console import Console
     from rich.progress import Progress
 
@@ -63,7 +62,7 @@ def plan_with_bar(job: Path, kit: Path | None, seconds: int) -> Plan:
         return plan_files(
             job,
             kit,
-            learn=learn,
+            learn=learned_for,
             seconds=seconds,
             tell=lambda p: bar.update(task, completed=p.share, description=p.stage),
         )
