@@ -313,7 +313,7 @@ def test_a_crossed_outline_is_not_silently_replaced_by_what_is_left(tmp_path):
     said = next(x for x in found if x.code == "outline-left-out")
     assert said.severity is Severity.NO_GO
     assert "cross or share an edge at (100" in said.message
-    assert "16 by 16 mm, may not be the part" in said.message
+    assert "may not be the part that was drawn" in said.message
     job, found = read(HEAD + part + "outline = 1\n" + PLATE, tmp_path)
     assert job.parts[0].outline.area == pytest.approx(math.pi * 64, rel=1e-2)
     assert "outline-left-out" not in {f.code for f in found}

@@ -13,6 +13,7 @@ from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Line, Outline, Point
 from lagline.records.job import Edge, EdgeUse, Part, Size
+from lagline.records.length import show_length
 from lagline.shapes.named import SHAPES, make_shape
 from lagline.shapes.units import ASKED
 
@@ -138,27 +139,30 @@ def _from_file(f: Fields, source: Source) -> list[tuple[str, Outline, str]]:
     drawing = read_drawing(path, drawing_unit)
     f.findings.extend(drawing.findings)
     crossed = tuple(x for x in drawing.findings if x.code in _CROSSED)
-    return _choose(f, name, drawing.outlines, pick, each, crossed)
+    found = _choose(f, name, drawing.outlines, pick, each)
+    if crossed and not pick and not each:
+        _may_be_replaced(f, name, found[0][1], crossed, source.unit)
+    return found
 
 
 _CROSSED = ("outlines-cross", "outline-crosses-itself")
 
 
-def _may_be_replaced(f: Fields, name: str, taken: Outline, crossed: tuple[Finding, ...]) -> None:
+def _may_be_replaced(f: Fields, name: str, taken: Outline, crossed: tuple[Finding, ...], units: str) -> None:
     """Stop a plan whose part may be no more than what is left of a drawing, an outline being left out for crossing."""
     x0, y0, x1, y1 = taken.bounds()
-    size = f"{x1 - x0:.0f} by {y1 - y0:.0f} mm"
+    size = f"{show_length(x1 - x0, units)} by {show_length(y1 - y0, units)}"
     more = f", and {len(crossed) - 1} more such" if len(crossed) > 1 else ""
     say = (
-        f"{shown(name)}: {crossed[0].message}{more}; the largest outline that is left, {size}, may not be the part that "
-        "was drawn"
+        f"{shown(name)}: {crossed[0].message}{more}; the largest outline that is left, {size}, may not be the part "
+        "that was drawn"
     )
     allowed = "mend the drawing, or say which is meant: outline = its number"
     f.note("outline-left-out", "file", say, allowed, Severity.NO_GO)
 
 
 def _choose(
-    f: Fields, name: str, outlines: tuple[Outline, ...], pick: int, each: bool, crossed: tuple[Finding, ...]
+    f: Fields, name: str, outlines: tuple[Outline, ...], pick: int, each: bool
 ) -> list[tuple[str, Outline, str]]:
     """Pick the outlines of a drawing that are meant, and say so when there was a choice."""
     if each and pick:
@@ -173,8 +177,6 @@ def _choose(
     if not pick and len(outlines) > 1:
         say = f"{shown(name)} has {len(outlines)} outlines; the largest, number {chosen}, is taken"
         f.note("outline-chosen", "file", say, "outline = the number wanted, or each = true for all of them")
-    if not pick and crossed:
-        _may_be_replaced(f, name, outlines[chosen - 1], crossed)
     return [("", outlines[chosen - 1], name)]
 
 
