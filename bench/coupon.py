@@ -24,6 +24,7 @@ def table(benches: int, three: bool = True) -> list[str]:
     from tests.simulated_bench import prove
 
     kit = generic_kit()
+    notes = []
     out = [
         "|tip, metal, mm|coupons|inside 90 %: pace|kerf|kept offset|drop offset|pace spread left|kept offset, mm|",
         "|-|-|-|-|-|-|-|-|",
@@ -40,11 +41,9 @@ def table(benches: int, three: bool = True) -> list[str]:
                 f"|{tip}, {metal} {t:g}|{n}|{inside}|{quarter[1]:.3f} ({quarter[0]:.2f} to {quarter[2]:.2f})"
                 f"|±{np.median(offset):.2f} (worst ±{offset.max():.2f})|"
             )
-        out.append(
-            f"|{tip}, {metal} {t:g}|1|{p.apart} of {p.readings} good readings set apart; "
-            f"ln pace ±{1.645 * p.prior_sd:.2f} before||||||"
-        )
-    return out
+        notes.append(f"{tip}, {metal} {t:g}: ln pace ±{1.645 * p.prior_sd:.2f} before, "
+                     f"{p.apart} of {p.readings} good readings set apart")  # fmt: skip
+    return [*out, "", *(f"- {n}" for n in notes)]
 
 
 def update_seconds() -> float:
@@ -68,7 +67,7 @@ def coupon(benches: int = 40) -> None:
     """Print the table and the time of one update."""
     print(f"coupon: one update {1e3 * update_seconds():.0f} ms; {benches} benches a case")
     for line in table(benches):
-        print("  " + line)
+        print(line)
 
 
 if __name__ == "__main__":

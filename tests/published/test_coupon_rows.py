@@ -6,6 +6,7 @@ The limits are what was measured: a change that predicts worse fails, and one th
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 
@@ -109,3 +110,14 @@ def test_kerf_of_runs_held_out(held_out, model, regression, mean):
     assert error(kerf_model) == pytest.approx(model, abs=0.0005)
     assert error(kerf_regression) == pytest.approx(regression, abs=0.0005)
     assert error(kerf_mean) == pytest.approx(mean, abs=0.001)
+
+
+def test_the_docs_show_what_is_measured():
+    text = (Path(__file__).parents[2] / "docs" / "coupon-model.md").read_text(encoding="utf-8")
+    names = ("whole", "whole_bent", "half", "half_bent", *RULES)
+    for metal, rows in [(m, mechanised_rows(m)) for m in ("steel", "stainless", "aluminium")]:
+        told = left_out(rows)
+        assert f"|**rms {metal}**||" + "|".join(f"**{rms(told, n):.3f}**" for n in names) + "|" in text
+        for r in told:
+            errors = "|".join(f"{getattr(r, n):+.2f}" for n in names)
+            assert f"|{metal} {r.row.label}|{r.row.pace_mm_s * 60 / 25.4:.0f}|{errors}|" in text
