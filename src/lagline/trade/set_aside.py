@@ -66,8 +66,7 @@ def without_set_aside(coupon: Coupon) -> Coupon:
     """Return the coupon as it counts: measurements set aside are missing, and none is named any more."""
     aside = set(coupon.set_aside)
     cuts = tuple(
-        replace(cut, **{f: None for f in CUT_FIELDS if f"cuts[{n}].{f}" in aside})
-        for n, cut in enumerate(coupon.cuts)
+        replace(cut, **{f: None for f in CUT_FIELDS if f"cuts[{n}].{f}" in aside}) for n, cut in enumerate(coupon.cuts)
     )
     rest = {f: None for f in COUPON_FIELDS if f in aside}
     return replace(coupon, cuts=cuts, set_aside=(), **rest)  # type: ignore[arg-type]
