@@ -251,7 +251,7 @@ class Verdict:
     number: int
     go: bool
     weakest: str
-    margin: float  # spare share of the weakest link, negative for no-go
+    margin: float  # spare share of the weakest link, below zero for a no-go, or for a tolerance in doubt
     tolerance_mm: Figure
     why: tuple[str, ...]
 

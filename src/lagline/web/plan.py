@@ -120,7 +120,7 @@ def weakest(plan: Plan) -> Hurdle | None:
     """Return the set-up nearest its limit, or furthest beyond it."""
     if not plan.verdicts:
         return None
-    worst = min(plan.verdicts, key=lambda v: v.margin)
+    worst = min(plan.verdicts, key=lambda v: (v.go, v.margin))
     title = next((s.title for s in plan.steps if s.number == worst.number), "")
     return Hurdle(worst.number, title, worst.weakest, worst.why)
 
