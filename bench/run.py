@@ -174,9 +174,37 @@ def pace() -> None:
     row("settings of one stock (current, pace, spreads)", timed(lambda: choose_settings(blanks, kit, None)), "s")
 
 
+def first_answer() -> None:
+    """From the click that plans the demo to the page, and to the first picture of the layout on it."""
+    import os
+
+    from fastapi.testclient import TestClient
+
+    from lagline.desk.plan_room import warm_up
+    from lagline.web.app import create_app
+
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["LAGLINE_HOME"] = folder
+        warm_up()
+        with TestClient(create_app(Path(folder)), base_url="http://127.0.0.1:8770") as page:
+            begin = time.perf_counter()
+            answer = page.post("/demo", headers={"Origin": "http://127.0.0.1:8770"})
+            row("page: click to first answer", time.perf_counter() - begin, "s", "wanted", 1.0)
+            while "<svg" not in answer.text and time.perf_counter() - begin < 30:
+                time.sleep(0.05)
+                answer = page.get(answer.url)
+            row("page: click to first layout picture", time.perf_counter() - begin, "s", "wanted", 1.0)
+
+
+def coupons() -> None:
+    from bench.coupon import coupon
+
+    coupon()
+
+
 def main() -> None:
     print(f"{'what':44} {'lagline':>10} {'':6} {'reference':>10} {'ratio':>8}  reference, note")
-    for part in (start_up, demo_plan, offsets, drawing, layout, order, pace):
+    for part in (start_up, demo_plan, offsets, drawing, layout, order, pace, first_answer, coupons):
         part()
 
 
