@@ -52,7 +52,8 @@ class CouponCut:
 class Coupon:
     """A dated coupon of one tip. ``id`` is given by the book; ``starts`` and ``arc_min`` are the tip's so far.
 
-    ``disc_asked_mm`` and ``hole_asked_mm`` are twice the arm as set, no kerf allowed. ``set_aside`` names measurements the user has looked at and set aside (``cuts[1].kerf_top_mm``): kept, not used.
+    ``disc_asked_mm`` and ``hole_asked_mm`` are twice the arm as set, no kerf allowed. ``set_aside`` names measurements
+    the user has looked at and set aside (``cuts[1].kerf_top_mm``, the second cut): kept, not used.
     """
 
     id: str
