@@ -527,7 +527,7 @@ def test_the_address_may_be_given(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
         "sqlite://",
         "sqlite:///:memory:",
         "nosuchdatabase://here/x",
-        "sqlite:////tmp/x?mode=ro",
+        "sqlite:////srv/x?mode=ro",
         "://",
         "sqlite:////tmp/\0x",
     ],

@@ -21,7 +21,7 @@ from lagline.records.errors import LaglineError, refuse
 FILE = "book.sqlite"
 BUSY_S = 20.0
 _BEGIN = "lagline_begin"
-_URL_ALLOWED = "a database address such as sqlite:////home/me/book.sqlite, or leave LAGLINE_BOOK out"
+_URL_ALLOWED = "a database address such as sqlite:////srv/shop/book.sqlite, or leave LAGLINE_BOOK out"
 
 
 class Book:
