@@ -71,7 +71,7 @@ def demo_plan() -> None:
             if spent > 0.005:
                 row(f"  {stage}", spent, "s")
         begin = time.perf_counter()
-        files = plan_outputs(plan)
+        files, _ = plan_outputs(plan)
         row("demo card, templates, pictures, DXF, JSON", time.perf_counter() - begin, "s",
             note=f"{sum(map(len, files.values())) / 1e6:.1f} MB")  # fmt: skip
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

@@ -54,7 +54,8 @@ def test_same_job_and_seed_same_plan_and_same_card(demo: Plan, tmp_path: Path):
 
 
 def test_every_output_is_there(demo: Plan):
-    files = plan_outputs(demo)
+    files, failed = plan_outputs(demo)
+    assert not failed
     assert {"plan.json", "bench-card.pdf", "templates.pdf", "plate.dxf", "plate-A.svg", "plate-L.svg"} == set(files)
     assert all(files.values())
 
@@ -165,3 +166,13 @@ def test_peak_memory_of_the_demo_is_under_600_mb(tmp_path: Path):
     done = subprocess.run([sys.executable, "-c", code, str(tmp_path / "job.toml")], capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
     assert int(done.stdout) < 600 * 1024
+
+
+def test_a_picture_that_fails_does_not_lose_the_card(demo: Plan, monkeypatch: pytest.MonkeyPatch):
+    def broken(*_: object, **__: object) -> str:
+        raise ValueError("a geometry fault")
+
+    monkeypatch.setattr("lagline.cards.draw.plate_svg", broken)
+    files, failed = plan_outputs(demo)
+    assert set(failed) == {"plate-A.svg", "plate-L.svg"}
+    assert {"plan.json", "bench-card.pdf", "plate.dxf", "templates.pdf"} == set(files)

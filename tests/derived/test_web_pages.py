@@ -17,7 +17,8 @@ from starlette.testclient import TestClient
 from lagline.book.shelf import JOB, KIT
 from lagline.desk.job_desk import JobDesk
 from lagline.desk.plan_room import PlanRoom, State
-from lagline.desk.write_out import FAULTS, Writer, make_each, pack
+from lagline.desk.planner import plan_outputs
+from lagline.desk.write_out import FAULTS, Writer, pack
 from lagline.planning.chain import Progress, Stopped
 from lagline.web.app import create_app
 from lagline.web.look import unbroken
@@ -460,7 +461,7 @@ def test_files_that_cannot_be_made_are_told_and_the_others_given(
         raise RuntimeError("no typesetter here")
 
     monkeypatch.setattr("lagline.cards.bench_card.pdf", broken)
-    made, failed = make_each(plan)
+    made, failed = plan_outputs(plan)
     assert {"plan.json", "plate.dxf", "plate.svg"} <= set(made)
     assert failed == {"bench-card.pdf": "RuntimeError: no typesetter here"}
     packed = pack(made | {FAULTS: json.dumps(failed).encode()})

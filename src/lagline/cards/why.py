@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
 
+from lagline.cards import words
 from lagline.records.figure import Figure
 from lagline.records.plan import ArmGuide, Plan, Setting, StraightGuide, TemplateGuide
 
@@ -23,7 +24,7 @@ def _all(plan: Plan) -> Iterator[tuple[str, Figure, int]]:
         for f in fields(Setting):
             value = getattr(s, f.name)
             if isinstance(value, Figure):
-                yield f"{s.id}: {_plain(f.name)}", value, 0
+                yield f"{words.setting_name(s, plan.job.units)}: {_plain(f.name)}", value, 0
     for b in plan.blanks:
         yield f"{b.part.name}: mass", b.mass_kg, 0
     for step in plan.steps:

@@ -72,7 +72,9 @@ def list_(
     with _findings(as_json):
         kept = [k for k in _desk().all() if all_ or k.standing]
         if as_json:
-            told.print_json({"coupons": [told.kept_dict(k) for k in kept]})
+            from lagline.desk import coupon_json
+
+            told.print_json({"coupons": [coupon_json.kept_dict(k) for k in kept]})
             return
         for k in kept:
             c = k.coupon
@@ -100,8 +102,10 @@ def show(
         k = _desk().show(id_)
         c = k.coupon
         if as_json:
+            from lagline.desk import coupon_json
+
             faces = [{"cut": n, "side": side} | asdict(grade) for n, side, grade in faces_of(c)]
-            told.print_json(told.kept_dict(k) | {"faces_iso9013": faces})
+            told.print_json(coupon_json.kept_dict(k) | {"faces_iso9013": faces})
             return
         if toml:
             from lagline.planning.coupon_read import coupon_toml
@@ -173,11 +177,14 @@ def put_back(id_: Id, why: Why = "", as_json: AsJson = False) -> None:
 def learned(kit: KitFile = None, as_json: AsJson = False) -> None:
     """Say what the coupons teach: each figure with its 90 % limits, without any coupon and with them."""
     with _findings(as_json):
-        from lagline.cli.report import finding_dict, show_findings
+        from lagline.cli.report import show_findings
+        from lagline.records.finding import finding_dict
 
         taught, findings = _desk().taught(_kit(kit))
         if as_json:
-            rows = [told.taught_dict(t) for t in taught]
+            from lagline.desk import coupon_json
+
+            rows = [coupon_json.taught_dict(t) for t in taught]
             told.print_json({"learned": rows, "findings": [finding_dict(f) for f in findings]})
             return
         for t in taught:
@@ -191,12 +198,15 @@ def learned(kit: KitFile = None, as_json: AsJson = False) -> None:
 def drift(as_json: AsJson = False) -> None:
     """Say whether a tip is going: its coupons on a control chart over arc minutes or starts."""
     with _findings(as_json):
-        from lagline.cli.report import finding_dict, show_findings
+        from lagline.cli.report import show_findings
+        from lagline.records.finding import finding_dict
 
         found, findings = _desk().drift()
         if as_json:
+            from lagline.desk import coupon_json
+
             told.print_json(
-                {"tips": [told.drift_dict(d) for d in found], "findings": [finding_dict(f) for f in findings]}
+                {"tips": [coupon_json.drift_dict(d) for d in found], "findings": [finding_dict(f) for f in findings]}
             )
             return
         for d in found:
@@ -221,10 +231,11 @@ def plan(
 ) -> None:
     """Say what to cut on a scrap in five minutes: the paces that teach most now, and what to measure."""
     with _findings(as_json):
-        from lagline.cli.report import finding_dict, show_findings
+        from lagline.cli.report import show_findings
         from lagline.planning.fields import choice, read_thickness
         from lagline.planning.kit_file import METALS
         from lagline.records.errors import refuse
+        from lagline.records.finding import finding_dict
 
         bench = _kit(kit)
         metal = choice(*METALS)(metal, "--metal")

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from lagline.desk.coupon_desk import Entered, Taught
     from lagline.planning.coupon_plan import CouponPlan
-    from lagline.records.coupon import Coupon
     from lagline.records.figure import Figure
     from lagline.trade.tip_drift import TipDrift
 
@@ -40,27 +38,15 @@ def word(value: object) -> str:
     return f"{value:g}" if isinstance(value, int | float) else str(value)
 
 
-def coupon_dict(c: Coupon) -> dict[str, Any]:
-    """Return a coupon as plain values, units in the keys."""
-    out = asdict(c)
-    for cut in out["cuts"]:
-        cut["dross"] = str(cut["dross"]) if cut["dross"] is not None else None
-    return out
-
-
-def kept_dict(k: Any) -> dict[str, Any]:
-    """Return a coupon as it lies in the book, with what was done to it."""
-    return coupon_dict(k.coupon) | {
-        "replaces": k.replaces, "replaced_by": k.replaced_by, "removed": k.removed, "acts": [asdict(a) for a in k.acts],
-    }  # fmt: skip
-
-
 def show_entered(entered: Entered, as_json: bool) -> None:
     """Print a coupon's id and what was noticed about it."""
-    from lagline.cli.report import finding_dict, show_findings
+    from lagline.cli.report import show_findings
+    from lagline.records.finding import finding_dict
 
     if as_json:
         found: list[dict[str, str]] = [finding_dict(f) for f in entered.findings]
+        from lagline.desk.coupon_json import coupon_dict
+
         print_json(coupon_dict(entered.coupon) | {"findings": found})
         return
     print(f"kept as {entered.coupon.id}")
@@ -98,21 +84,6 @@ def show_taught(t: Taught) -> None:
     Console().print(table)
 
 
-def taught_dict(t: Taught) -> dict[str, Any]:
-    """Return what coupons taught as plain values, units in the keys."""
-
-    def one(f: Figure) -> dict[str, object]:
-        return {"value": f.value, "low": f.low, "high": f.high, "basis": str(f.basis), "source": f.source}
-
-    rows = {
-        f"{name.replace(' ', '_')}_{now.unit.replace('/', '_')}": {"without_coupons": one(was), "now": one(now)}
-        for name, was, now in t.rows
-    }
-    b = t.belief
-    head = {"tip": b.tip, "metal": b.metal, "coupons": list(b.coupons)}
-    return head | {"thickness_mm": t.thickness_mm, "current_a": t.current_a, "figures_90_percent": rows}
-
-
 def show_drift(d: TipDrift) -> None:
     """Print the charts of one tip."""
     print(
@@ -126,19 +97,6 @@ def show_drift(d: TipDrift) -> None:
         values = " ".join(f"{p.value:.2f}" for p in c.points[-8:])
         word = "GOING" if c.signal is not None else "steady" if len(c.points) > 1 else "first coupon"
         print(f"  {name}: {values}; sum {c.sum:.1f} of {c.decision:g}: {word}")
-
-
-def drift_dict(d: TipDrift) -> dict[str, Any]:
-    """Return the charts of one tip as plain values."""
-    charts = {
-        name: {"points": [asdict(p) for p in c.points], "sum_sd": c.sum, "decision_sd": c.decision, "signal": c.signal}
-        for name, c in d.charts
-    }
-    return {
-        "tip": d.tip, "metal": d.metal, "thickness_mm": d.thickness_mm, "current_a": d.current_a, "along": d.along,
-        "coupons": list(d.coupons), "charts": charts, "kerf_limit_mm": d.limit_mm,
-        "kerf_limit_at": asdict(d.reach) if d.reach is not None else None,
-    }  # fmt: skip
 
 
 def show_plan(made: CouponPlan, units: str) -> None:

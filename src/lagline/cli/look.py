@@ -20,8 +20,8 @@ def read(
 
     Ends with status 0 when its outlines can be used, 3 when one was left out, 2 when none can be used.
     """
-    from lagline.cli.report import finding_dict, show_findings
-    from lagline.records.finding import Severity, worst
+    from lagline.cli.report import show_findings
+    from lagline.records.finding import Severity, finding_dict, worst
     from lagline.shapes.read import read_drawing
 
     got = read_drawing(drawing, unit)

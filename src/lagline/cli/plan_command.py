@@ -69,10 +69,13 @@ def plan_with_bar(job: Path, kit: Path | None, seconds: int) -> Plan:
 
 
 def write(made: Plan, out: Path) -> tuple[Path, ...]:
-    """Write every file of the plan and return their paths."""
-    from lagline.desk.planner import plan_outputs, write_files
+    """Write every file of the plan and return their paths; what could not be made is told."""
+    from lagline.cli.report import show_findings
+    from lagline.desk.planner import failed_findings, plan_outputs, write_files
 
-    return write_files(plan_outputs(made), out)
+    files, failed = plan_outputs(made)
+    show_findings(failed_findings(failed))
+    return write_files(files, out)
 
 
 def demo(

@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from lagline.records.finding import Finding, Severity
+from lagline.records.finding import Finding, Severity, finding_dict
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -26,11 +26,6 @@ def show_findings(findings: Iterable[Finding], *, as_json: bool = False) -> None
         return
     for f in found:
         print(f, file=sys.stderr)
-
-
-def finding_dict(f: Finding) -> dict[str, str]:
-    """Return a finding as plain values."""
-    return {"code": f.code, "severity": str(f.severity), "where": f.where, "message": f.message, "allowed": f.allowed}
 
 
 def _table(*heads: str) -> Table:

@@ -50,8 +50,9 @@ def start(
     made = plan_with_bar(job, kit, 5)
     written = write(made, out)
     show_plan(made)
-    card = next(p for p in written if p.name == "bench-card.pdf")
-    print(f"\nthe bench card is {card}")
+    card = out / "bench-card.pdf"
+    if card in written:
+        print(f"\nthe bench card is {card}")
     print("beside it: " + ", ".join(p.name for p in written if p != card), flush=True)
     if page:
         from lagline.book.shelf import default_folder

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import tempfile
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from lagline.planning.chain import Progress, plan
@@ -15,6 +17,8 @@ from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding, Severity
 from lagline.records.kit import Kit
 from lagline.records.plan import Plan
+
+log = logging.getLogger(__name__)
 
 KIT_NAME = "kit.toml"
 
@@ -76,24 +80,51 @@ def plan_files(
     return plan(job, kit, (*noticed, *found), learned=learned, tell=tell, stop=stop, seconds=seconds)
 
 
-def plan_outputs(plan_: Plan) -> dict[str, bytes]:
-    """Return every file of a plan by name: ``plan.json``, ``bench-card.pdf``, ``templates.pdf`` when a template is
-    used, ``plate-A.svg`` for each plate used, ``plate.dxf``."""
+def makers(plan_: Plan) -> dict[str, Callable[[], bytes | None]]:
+    """Return what makes each file of a plan, by name: ``plan.json``, ``bench-card.pdf``, ``plate.dxf``,
+    ``templates.pdf`` (makes None when no template is used), ``plate-A.svg`` for each plate used."""
     from lagline.cards import bench_card, draw, dxf_out, plan_json, templates
 
-    out = {
-        "plan.json": plan_json.to_json(plan_).encode(),
-        "bench-card.pdf": bench_card.pdf(plan_, plan_.job.paper),
-        "plate.dxf": dxf_out.dxf(plan_, None),
-    }
-    sheet = templates.pdf(plan_, plan_.job.paper)
-    if sheet is not None:
-        out["templates.pdf"] = sheet
+    paper = plan_.job.paper
     used = sorted({p.plate for p in plan_.layout.placed})
+    out: dict[str, Callable[[], bytes | None]] = {
+        "plan.json": lambda: plan_json.to_json(plan_).encode(),
+        "bench-card.pdf": lambda: bench_card.pdf(plan_, paper),
+        "plate.dxf": lambda: dxf_out.dxf(plan_, None),
+        "templates.pdf": lambda: templates.pdf(plan_, paper),
+    }
     for i in used:
         name = "plate.svg" if len(used) == 1 else f"plate-{plan_.job.plates[i].name}.svg"
-        out[name] = draw.plate_svg(plan_, i, paper=True).encode()
+        out[name] = partial(lambda i: draw.plate_svg(plan_, i, paper=True).encode(), i)
     return out
+
+
+def plan_outputs(plan_: Plan) -> tuple[dict[str, bytes], dict[str, str]]:
+    """Return the files of a plan that can be made, and for each of the others why not: one picture that fails does
+    not lose the card."""
+    made: dict[str, bytes] = {}
+    failed: dict[str, str] = {}
+    for name, make in makers(plan_).items():
+        try:
+            data = make()
+        except BaseException as e:
+            if isinstance(e, KeyboardInterrupt):
+                raise
+            log.exception("making %s failed", name)
+            failed[name] = f"{type(e).__name__}: {e}"[:300]
+        else:
+            if data is not None:
+                made[name] = data
+    return made, failed
+
+
+def failed_findings(failed: dict[str, str]) -> tuple[Finding, ...]:
+    """Return a caution for every file that could not be made."""
+    say = "the other files and the plan itself stand; the log on the terminal says more"
+    return tuple(
+        Finding("file-failed", Severity.CAUTION, name, f"could not be made: {why}", say)
+        for name, why in sorted(failed.items())
+    )
 
 
 def write_files(files: dict[str, bytes], folder: Path) -> tuple[Path, ...]:

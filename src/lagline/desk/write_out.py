@@ -10,17 +10,16 @@ import logging
 import subprocess
 import sys
 import threading
-import traceback
 import zipfile
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import partial
 
 from lagline.book.kept import Kept
 from lagline.book.record_text import plan_from_text, plan_text
+from lagline.desk.planner import failed_findings, plan_outputs
 from lagline.records.errors import LaglineError, refuse
-from lagline.records.finding import Finding, Severity
+from lagline.records.finding import Finding
 from lagline.records.plan import Plan
 
 log = logging.getLogger(__name__)
@@ -42,14 +41,7 @@ class Written:
 def _written(packed: bytes) -> Written:
     files = unpack(packed)
     faults = json.loads(files.pop(FAULTS, b"{}"))
-    return Written(files, tuple(_failed(name, why) for name, why in sorted(faults.items())))
-
-
-def _failed(name: str, why: str) -> Finding:
-    return Finding(
-        "file-failed", Severity.CAUTION, name, f"could not be made: {why}",
-        "the other files and the plan itself stand; the log on the terminal says more",
-    )  # fmt: skip
+    return Written(files, failed_findings(faults))
 
 
 def pack(files: Mapping[str, bytes]) -> bytes:
@@ -179,43 +171,11 @@ def _none_written(plan: Plan, why: str) -> LaglineError:
     return refuse("files-failed", plan.job.name, say, "the plan itself stands; the log on the terminal says more")
 
 
-def make_each(plan: Plan) -> tuple[dict[str, bytes], dict[str, str]]:
-    """Return the files of a plan that can be made, and for each of the others why not."""
-    from lagline.cards import bench_card, draw, dxf_out, plan_json, templates
-
-    paper = plan.job.paper
-    used = sorted({p.plate for p in plan.layout.placed})
-    makers: dict[str, Callable[[], bytes | None]] = {
-        "plan.json": lambda: plan_json.to_json(plan).encode(),
-        "bench-card.pdf": lambda: bench_card.pdf(plan, paper),
-        "plate.dxf": lambda: dxf_out.dxf(plan, None),
-        "templates.pdf": lambda: templates.pdf(plan, paper),
-    }
-    for i in used:
-        name = "plate.svg" if len(used) == 1 else f"plate-{plan.job.plates[i].name}.svg"
-        makers[name] = partial(lambda i: draw.plate_svg(plan, i, paper=True).encode(), i)
-    made: dict[str, bytes] = {}
-    failed: dict[str, str] = {}
-    for name, make in makers.items():
-        try:
-            data = make()
-            if data is not None:
-                made[name] = data
-        except BaseException as e:  # noqa: BLE001 a typesetter's panic is no Exception, and must not take the other files along
-            traceback.print_exc()
-            failed[name] = f"{type(e).__name__}: {e}"[:300]
-    return made, failed
-
-
 def main() -> None:
     """Read a plan, write its files."""
-    from lagline.desk.planner import plan_outputs
-
     plan = plan_from_text(gzip.decompress(sys.stdin.buffer.read()).decode())
-    try:
-        made = plan_outputs(plan)
-    except BaseException:  # noqa: BLE001 told file by file below
-        made, failed = make_each(plan)
+    made, failed = plan_outputs(plan)
+    if failed:
         made[FAULTS] = json.dumps(failed).encode()
     sys.stdout.buffer.write(pack(made))
 

@@ -44,6 +44,11 @@ class Finding:
         return f"{self.severity}: {self.where}: {self.message}{tail}"
 
 
+def finding_dict(f: Finding) -> dict[str, str]:
+    """Return a finding as plain values, as every door gives it to other programs."""
+    return {"code": f.code, "severity": str(f.severity), "where": f.where, "message": f.message, "allowed": f.allowed}
+
+
 def worst(findings: Iterable[Finding]) -> Severity | None:
     """Return the gravest severity among the findings, None when there are none."""
     return max((f.severity for f in findings), key=_RANK.__getitem__, default=None)

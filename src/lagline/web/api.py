@@ -23,7 +23,7 @@ from lagline.desk.job_desk import JobDesk
 from lagline.desk.plan_room import read_inputs
 from lagline.planning.chain import plan as make_plan
 from lagline.records.errors import refuse
-from lagline.records.finding import Finding
+from lagline.records.finding import finding_dict
 from lagline.records.length import read_length, show_length, show_pace
 from lagline.shapes.named import SHAPES
 from lagline.web.files import sent
@@ -50,11 +50,6 @@ class Fault(BaseModel):
 
 
 router = APIRouter(responses={422: {"model": Fault, "description": "The input cannot be used; why."}})
-
-
-def finding_json(f: Finding) -> dict[str, str]:
-    """Return a finding as JSON."""
-    return {"code": f.code, "severity": f.severity.value, "where": f.where, "message": f.message, "allowed": f.allowed}
 
 
 def _desk(request: Request) -> JobDesk:
@@ -137,7 +132,7 @@ def job_plan(desk: Desk, slug: str) -> Response:
     if work.plan is None:
         faults = work.findings or refuse("not-planned", slug, "planning was stopped", "ask again").findings
         desk.room.again(slug)
-        return JSONResponse({"findings": [finding_json(f) for f in faults]}, 422)
+        return JSONResponse({"findings": [finding_dict(f) for f in faults]}, 422)
     return _plan_answer(to_json(work.plan))
 
 

@@ -18,7 +18,7 @@ from lagline import __version__
 from lagline.desk.coupon_desk import CouponDesk
 from lagline.desk.job_desk import JobDesk
 from lagline.records.errors import LaglineError
-from lagline.records.finding import Finding, Severity
+from lagline.records.finding import Finding, Severity, finding_dict
 from lagline.web import api, coupon, coupon_api, coupon_one, coupon_says, edit, files, kit, new, plan, setup, start, why
 from lagline.web.guard import Guard
 from lagline.web.look import HERE, page
@@ -43,7 +43,7 @@ def _wants_json(scope: Scope) -> bool:
 def _answer(scope: Scope, status: int, findings: tuple[Finding, ...]) -> Response:
     """Return findings as JSON to programs, as a page to people."""
     if _wants_json(scope):
-        return JSONResponse({"findings": [api.finding_json(f) for f in findings]}, status)
+        return JSONResponse({"findings": [finding_dict(f) for f in findings]}, status)
     title = TITLES.get(status, "That did not work")
     return page(Request(scope), "fault/fault.html", status, title=title, findings=findings)
 

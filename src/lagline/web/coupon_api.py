@@ -10,16 +10,13 @@ from fastapi import APIRouter, Body, Depends, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
-from lagline.book.coupons import KeptCoupon
 from lagline.desk import coupon_views
 from lagline.desk.coupon_desk import CouponDesk
-from lagline.records.coupon import Coupon
+from lagline.desk.coupon_json import coupon_dict, drift_dict, kept_dict, taught_dict
 from lagline.records.errors import refuse
-from lagline.records.figure import Figure
-from lagline.records.finding import Finding
+from lagline.records.finding import Finding, finding_dict
 from lagline.records.kit import Kit
-from lagline.trade.tip_drift import TipDrift
-from lagline.web.api import Fault, finding_json
+from lagline.web.api import Fault
 from lagline.web.coupon import printed
 from lagline.web.coupon_asked import FIRST, read_asked
 from lagline.web.files import sent
@@ -42,42 +39,14 @@ def _kit(request: Request, key: str) -> Kit:
     return kits[key]
 
 
-def coupon_json(c: Coupon) -> dict[str, Any]:
-    """Return a coupon with its units in the keys."""
-    return json.loads(json.dumps(asdict(c)))
-
-
-def kept_json(k: KeptCoupon) -> dict[str, Any]:
-    """Return a coupon with what was done to it."""
-    acts = [asdict(a) for a in k.acts]
-    more = {"replaces": k.replaces, "replaced_by": k.replaced_by, "removed": k.removed, "acts": acts}
-    return coupon_json(k.coupon) | more
-
-
 def _found(findings: tuple[Finding, ...]) -> list[dict[str, str]]:
-    return [finding_json(f) for f in findings]
-
-
-def _figure(f: Figure) -> dict[str, Any]:
-    return {"value": f.value, "low": f.low, "high": f.high, "basis": str(f.basis), "source": f.source}
-
-
-def _drift(d: TipDrift) -> dict[str, Any]:
-    charts = {
-        name: {"points": [asdict(p) for p in c.points], "sum_sd": c.sum, "decision_sd": c.decision, "signal": c.signal}
-        for name, c in d.charts
-    }
-    return {
-        "tip": d.tip, "metal": d.metal, "thickness_mm": d.thickness_mm, "current_a": d.current_a, "along": d.along,
-        "coupons": list(d.coupons), "charts": charts, "kerf_limit_mm": d.limit_mm,
-        "kerf_limit_at": asdict(d.reach) if d.reach is not None else None,
-    }  # fmt: skip
+    return [finding_dict(f) for f in findings]
 
 
 @router.get("/api/coupons", summary="The coupons in the book; all of them with all=true")
 def coupons(desk: Desk, all: bool = False) -> dict[str, Any]:  # noqa: A002
     """Return every standing coupon, with replaced and removed ones when asked."""
-    return {"coupons": [kept_json(k) for k in desk.all() if all or k.standing]}
+    return {"coupons": [kept_dict(k) for k in desk.all() if all or k.standing]}
 
 
 @router.post("/api/coupons", status_code=201, summary="Enter a coupon: named values as in a coupon file")
@@ -90,34 +59,21 @@ def add(
 ) -> dict[str, Any]:
     """Keep a coupon; doubtful values are kept and asked about, what cannot be true is refused."""
     entered = desk.add_fields(given, "coupon", _kit(request, kit), replaces=replaces or None)
-    return coupon_json(entered.coupon) | {"findings": _found(entered.findings)}
+    return coupon_dict(entered.coupon) | {"findings": _found(entered.findings)}
 
 
 @router.get("/api/coupons/learned", summary="What a bench's coupons teach: before and now, 90 % limits")
 def learned(request: Request, desk: Desk, kit: Bench = "") -> dict[str, Any]:
     """Return one entry for each tip and metal that has coupons."""
     taught, findings = desk.taught(_kit(request, kit))
-    out = []
-    for t in taught:
-        rows = {
-            f"{name.replace(' ', '_')}_{now.unit.replace('/', '_')}": {
-                "without_coupons": _figure(was),
-                "now": _figure(now),
-            }
-            for name, was, now in t.rows
-        }
-        out.append({
-            "tip": t.belief.tip, "metal": t.belief.metal, "coupons": list(t.belief.coupons),
-            "thickness_mm": t.thickness_mm, "current_a": t.current_a, "figures_90_percent": rows,
-        })  # fmt: skip
-    return {"learned": out, "findings": _found(findings)}
+    return {"learned": [taught_dict(t) for t in taught], "findings": _found(findings)}
 
 
 @router.get("/api/coupons/drift", summary="Whether a tip is going: charts over its life")
 def drift(desk: Desk) -> dict[str, Any]:
     """Return the charts of every tip."""
     found, findings = desk.drift()
-    return {"tips": [_drift(d) for d in found], "findings": _found(findings)}
+    return {"tips": [drift_dict(d) for d in found], "findings": _found(findings)}
 
 
 Text = Annotated[str, Query(max_length=80)]
@@ -152,7 +108,7 @@ def plan_pdf(
 @router.get("/api/coupons/{id_}", summary="One coupon with what was done to it")
 def one(desk: Desk, id_: str) -> dict[str, Any]:
     """Return a coupon, standing or not."""
-    return kept_json(desk.show(id_))
+    return kept_dict(desk.show(id_))
 
 
 Field = Annotated[str, Query(max_length=80, description="cuts[1].kerf_top_mm, or cut 2 kerf top")]

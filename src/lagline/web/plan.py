@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import re
 from dataclasses import dataclass
 from typing import Annotated
 from urllib.parse import urlencode
@@ -170,20 +169,9 @@ def _sections(desk: JobDesk, slug: str, work: Work, before: str) -> dict[str, ob
         "watch": watch, "rest": rest,
         "lines": lines, "weakest": weakest(plan), "hurdles": hurdles(plan), "left": left,
         "offcuts": _offcuts(plan), "assumed": assumed(plan.kit),
-        "worst": None if plan.go else headline(plan), "headings": headings(plan),
+        "worst": None if plan.go else headline(plan),
         "before": desk.summary(before) if before else None,
     }  # fmt: skip
-
-
-def headings(plan: Plan) -> list[str]:
-    """Return what each setting is for: metal, and square or bevelled; stock that differs in thickness alone differs."""
-    out = []
-    for s in plan.settings:
-        edge = f"bevel {s.bevel_deg:g}°" if s.bevel_deg else "square"
-        text = re.sub(r'(?<=\d)"$', " in", s.stock.thickness_text)
-        unit = "" if re.search(r"[a-z\"']", text) else f" {plan.job.units}"
-        out.append(f"{text}{unit} {s.stock.metal}, {edge}")
-    return out
 
 
 def show(
