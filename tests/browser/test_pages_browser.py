@@ -4,76 +4,31 @@ from another host, and all of it without JavaScript too."""
 from __future__ import annotations
 
 import re
-import shutil
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-import uvicorn
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
-from lagline.web.app import create_app
-from lagline.web.serve import _socket
+from tests.browser.driven import SIZES, fits, launched, opened, served
 
-SIZES = [(390, 844), (1280, 800)]
-SWITCHES = [
-    "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-component-update",
-    "--disable-sync",
-]  # fmt: skip
 PAD = (
     b'<svg xmlns="http://www.w3.org/2000/svg" width="150mm" height="100mm" viewBox="0 0 150 100">'
     b'<path d="M0 0H150V60L110 100H0Z"/><circle cx="60" cy="50" r="25"/></svg>'
 )
-TARGETS = """() => [...document.querySelectorAll('a, button, input, select, textarea, summary')].filter(e => {
-  if (e.closest('svg') || e.closest('.skip') || e.type === 'hidden') return false;
-  const own = e.getBoundingClientRect();
-  if (!own.width || !own.height) return false;
-  const r = (e.type === 'checkbox' ? e.closest('label') : e).getBoundingClientRect();
-  return r.width < 47.5 || r.height < 47.5;
-}).map(e => e.outerHTML.slice(0, 90))"""
-WIDTH = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    app = create_app(tmp_path_factory.mktemp("home"))
-    s = _socket("127.0.0.1", 0)
-    server = uvicorn.Server(uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=1))
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [s]}, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{s.getsockname()[1]}"
-    server.should_exit = True
-    thread.join(10)
+    with served(tmp_path_factory.mktemp("home")) as a:
+        yield a
 
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    path = shutil.which("chromium")
-    assert path, "the browser tests need chromium on the path"
-    with sync_playwright() as p:
-        b = p.chromium.launch(executable_path=path, args=SWITCHES)
+    with launched() as b:
         yield b
-        b.close()
-
-
-def opened(browser: Browser, size: tuple[int, int], *, scripts: bool = True) -> tuple[Page, list[str], list[str]]:
-    """A page, the hosts it asked, and what its console complained of."""
-    page = browser.new_context(viewport={"width": size[0], "height": size[1]}, java_script_enabled=scripts).new_page()
-    page.set_default_timeout(20_000)
-    hosts: list[str] = []
-    complaints: list[str] = []
-    page.on("request", lambda r: hosts.append(urlsplit(r.url).netloc))
-    page.on("console", lambda m: complaints.append(m.text) if m.type in ("error", "warning") else None)
-    page.on("pageerror", lambda e: complaints.append(str(e)))
-    return page, hosts, complaints
-
-
-def fits(page: Page) -> None:
-    """Targets for gloves, and nothing wider than the screen."""
-    assert page.evaluate(WIDTH) <= 0, page.url
-    assert page.evaluate(TARGETS) == [], page.url
 
 
 def new_job(page: Page, address: str, name: str, tmp_path: Path) -> None:
