@@ -126,7 +126,7 @@ def test_a_bevel_cuts_slower_and_can_be_what_is_too_thick():
     assert not tilted.drag
     made, found = choose_settings((square_blank("steel", 19.05, 45.0),), KIT, None)
     assert [s.edge_ok for s in made] == [True, False]
-    assert [f.where for f in found if f.code == "too-thick"] == ["steel-19.1-bevel45"]
+    assert [f.where for f in found if f.code == "too-thick"] == [f"{made[1].stock.thickness_text} steel, bevel 45 deg"]
 
 
 def test_the_users_current_is_kept_and_said_when_it_cannot_be():

@@ -101,7 +101,8 @@ def _costs(
         arc_s = math.fsum(c.arc_s for c, s in zip(timetable.clocks, steps, strict=True) if s.setting == setting.id)
         volts = voltage_at(kit.power, setting.current_a)
         power = cost.power(volts, setting.current_a, arc_s, bench.energy_per_kwh, money)
-        out.append((f"power, {setting.id}", power))
+        if arc_s > 0:
+            out.append((f"power, {setting.stock.thickness_text} {setting.stock.metal}", power))
     prices, findings = dict(bench.metal_per_kg), []
     for use in plates:
         if use.parts_kg <= 0:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 from lagline.planning import learned as coupons
 from lagline.planning.settings_notes import current_findings, kerf_note, pace_findings, thickness_findings, weakest
@@ -48,8 +49,15 @@ def choose_settings(
             name = names[stock.key] + (f"-bevel{angle:g}" if angle else "")
             setting, found = _one(name, stock, angle, kit, current_a, known)
             settings.append(setting)
-            findings.extend(found)
+            place = place_of(stock, angle)
+            findings.extend(replace(f, where=place) if f.where == name else f for f in found)
     return tuple(settings), sort_findings(findings)
+
+
+def place_of(stock: Stock, bevel_deg: float) -> str:
+    """Return what a setting's findings are about, in shop words: ``3/8" steel`` or ``3/8" steel, bevel 30 deg``."""
+    metal = f"{stock.thickness_text or f'{stock.thickness_mm:g} mm'} {stock.metal}"
+    return f"{metal}, bevel {bevel_deg:g} deg" if bevel_deg else metal
 
 
 def setting_for(settings: Iterable[Setting], stock: Stock, bevel_deg: float = 0.0) -> Setting:
