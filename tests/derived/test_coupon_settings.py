@@ -11,7 +11,7 @@ import pytest
 from lagline.planning.coupon_plan import plan_coupon
 from lagline.planning.kit_file import generic_kit
 from lagline.planning.learned import sights, tellings
-from lagline.planning.settings import choose_settings
+from lagline.planning.settings import choose_settings, place_of
 from lagline.records.coupon import Belief, Learned
 from lagline.records.figure import Basis, Figure
 from lagline.trade import coupon_model as m
@@ -70,7 +70,7 @@ def test_figures_come_from_the_coupon_where_it_reaches_and_only_there():
         for figure in figures(after).values():
             assert get(figure.formula).source
     notes = [f.where for f in found if f.code == "from-coupons"]
-    assert notes == [s.id for s in made if s.stock.metal == METAL]
+    assert notes == [place_of(s.stock, s.bevel_deg) for s in made if s.stock.metal == METAL]
     assert codes(found).count("measure-next") == len(notes)
 
 
