@@ -210,7 +210,7 @@ def test_a_cut_longer_than_the_set_allows_is_named() -> None:
     assert findings[0].severity is Severity.NO_GO
     assert "outruns the set" in findings[0].message
     assert "cut it in two" in findings[0].allowed
-    assert "step 2" in findings[0].where
+    assert "set-up 2" in findings[0].where
     assert table.clocks[1].duty_used == pytest.approx(253 / 240)
     assert table.clocks[1].rest_s > 0  # nothing of the first cut still counts when the set trips
 

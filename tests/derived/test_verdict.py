@@ -114,7 +114,7 @@ def test_pierce_is_the_weakest_link_where_only_the_edge_start_holds() -> None:
     assert not any(v.go for v in verdicts)
     stops = [f for f in findings if f.code == "cannot-go"]
     assert len(stops) == 1
-    assert stops[0].where == f"steps 1 to {len(steps)}"
+    assert stops[0].where == f"set-ups 1 to {len(steps)}"
 
 
 @pytest.mark.parametrize(("share", "goes"), [(0.3, True), (0.02, False)])
@@ -316,9 +316,9 @@ def test_heavy_pieces_are_named_with_their_mass() -> None:
     heavy = [f for f in findings if f.code == "drop-heavy"]
     assert len(heavy) == 1
     last = next(s for s in steps if s.frees == "part")
-    assert f"step {last.number} part 27 lb" in heavy[0].message
+    assert f"set-up {last.number} part 27 lb" in heavy[0].message
     (_, _, _, findings), _, _ = run(blank(10.0, side=400.0), units="mm")
-    assert f"step {last.number} part 12 kg" in next(f for f in findings if f.code == "drop-heavy").message
+    assert f"set-up {last.number} part 12 kg" in next(f for f in findings if f.code == "drop-heavy").message
     (_, _, _, light), _, _ = run(blank(5.0))
     assert "drop-heavy" not in codes(light)
 

@@ -93,7 +93,10 @@ class JobDesk:
         stock, parts = job.get("stock"), job.get("parts")
         metal = ""
         if isinstance(stock, dict):
-            metal = " ".join(str(stock[k])[:30] for k in ("thickness", "metal") if k in stock)
+            thick = str(stock.get("thickness", ""))[:30]
+            bare = thick and not any(c.isalpha() or c in '"\u2033' for c in thick)  # its unit is the job's
+            unit = f" {str(job.get('units', 'in'))[:2]}" if bare else ""
+            metal = f"{thick}{unit} {str(stock.get('metal', ''))[:30]}".strip()
         name = str(job.get("name") or slug)[:80]
         number = len(parts) if isinstance(parts, list) else 0
         if self.kept.get(fingerprint, CARD) is None and self.kept.get(fingerprint, PLAN) is not None:

@@ -79,7 +79,9 @@ def falling(steps: tuple[Step, ...], units: str) -> tuple[Finding, ...]:
     if not groups:
         return ()
     named = "; ".join(
-        f"step {numbers[0]} {frees} {mass}" if len(numbers) == 1 else f"steps {', '.join(numbers)} {frees}s {mass} each"
+        f"set-up {numbers[0]} {frees} {mass}"
+        if len(numbers) == 1
+        else f"set-ups {', '.join(numbers)} {frees}s {mass} each"
         for (frees, mass), numbers in groups.items()
     )
     return (

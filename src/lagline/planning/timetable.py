@@ -72,7 +72,7 @@ class _Bench:
         self.tank_at_s = max(self.tank_at_s, at_s)
 
     def short(self, step: Step, code: str, message: str, allowed: str) -> None:
-        where = f"step {step.number}, {step.title}"
+        where = f"set-up {step.number}, {step.title}"
         self.findings.append(Finding(code, Severity.NO_GO, where, message, allowed))
         if not self.first_short:
             self.first_short, self.why = step.number, message
@@ -253,7 +253,7 @@ def _air_wait(bench: _Bench, step: Step, kit: Kit, flow_s: float, use: float) ->
             Finding(
                 "air-bleed",
                 Severity.NOTE,
-                f"step {step.number}, {step.title}",
+                f"set-up {step.number}, {step.title}",
                 "the tank holds too little for this cut and stands too high for the compressor to start",
                 f"open the drain until it starts, then wait {wait.seconds:.0f} s",
             )

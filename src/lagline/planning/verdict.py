@@ -251,13 +251,13 @@ def tolerance_link(fit: Figure, wanted_mm: float, units: str) -> Link:
 
 
 def _numbers(steps: list[Step]) -> str:
-    """Step numbers in words, runs drawn together: ``steps 1 to 4, 7``."""
+    """Step numbers in words, runs drawn together: ``set-ups 1 to 4, 7``."""
     numbers = sorted({s.number for s in steps})
     runs: list[str] = []
     for _, group in groupby(enumerate(numbers), key=lambda pair: pair[1] - pair[0]):
         run = [n for _, n in group]
         runs.extend([f"{run[0]} to {run[-1]}"] if len(run) > 2 else map(str, run))
-    return f"step{'s' if len(numbers) > 1 else ''} {', '.join(runs)}"
+    return f"set-up{'s' if len(numbers) > 1 else ''} {', '.join(runs)}"
 
 
 def _grouped(code: str, severity: Severity, links: list[tuple[Link, Step]]) -> tuple[Finding, ...]:
