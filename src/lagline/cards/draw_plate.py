@@ -175,6 +175,9 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
     plate, units = plan.job.plates[plate_index], plan.job.units
     x0, y0, x1, y1 = plate.outline.bounds()
     w, h = x1 - x0, y1 - y0
+    long, high = words.taped(
+        plate
+    )  # a plate out of square measures less along its edges than across its outermost points
     areas = scene.part_areas(plan, plate_index)
     u = text_height(w, h, [a.area for a in areas.values()])
     least = max(0.8 * u, least_text(w, h))
@@ -187,7 +190,7 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
         view,
         ink,
         f"Plate {plate.name}: {plan.job.name}",
-        f"{plate.kind} {words.tape(w, units)} by {words.tape(h, units)}, {plate.stock.thickness_text} "
+        f"{plate.kind} {words.tape(long, units)} by {words.tape(high, units)}, {plate.stock.thickness_text} "
         f"{plate.stock.metal}, seen from above, datum corner at the lower left. Parts: {names}. "
         f"Waste is hatched. {len(steps)} set-ups.",
         size if paper else None,
@@ -231,7 +234,7 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
     for area in areas.values():
         labels.keep_clear(area.boundary)
     # the first texts placed are the most needed: datum dimensions, parts, order
-    _dimensions(sheet, labels, plan, areas, (w, h), least)
+    _dimensions(sheet, labels, plan, areas, ((w, long), (h, high)), least)
     labels.put("datum", (x0, y0), 1.1 * least, ink.text, "datum", bold=True, towards=-2.6, clear=0.5)
     sizes = (*(f * u for f in (1.25, 1.0) if f * u > 1.05 * least), least)
     for i, area in areas.items():
@@ -247,12 +250,17 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
 
 
 def _dimensions(
-    sheet: Sheet, labels: Labels, plan: Plan, areas: dict[int, Polygon], size: tuple[float, float], s: float
+    sheet: Sheet,
+    labels: Labels,
+    plan: Plan,
+    areas: dict[int, Polygon],
+    sizes: tuple[tuple[float, float], tuple[float, float]],
+    s: float,
 ) -> None:
-    """Write the distance of each part's lower left from the datum along the plate's edges, and the plate's size."""
+    """Write the distance of each part's lower left from the datum along the plate's edges, and the plate's size
+    (``sizes``: where it is written, and what the tape reads, along and up)."""
     ink, units = sheet.ink, plan.job.units
-    w, h = size
-    for axis, total in ((0, w), (1, h)):
+    for axis, (total, read) in enumerate(sizes):
         values = sorted({round(a.bounds[axis], 1) for a in areas.values() if a.bounds[axis] > 0.5})
         values = [v for v in values if total - v > 4.4 * s]
         widest = max((text_width(words.tape(v, units), s) for v in (*values, total)), default=0) + 0.6 * s
@@ -260,11 +268,15 @@ def _dimensions(
         for v, row in [(total, 0), *rows]:
             if axis == 0:
                 y = -2.1 * s - row * 2 * s
-                done = labels.fixed(words.tape(v, units), (v, y), s, ink.text, "dimension", bold=v == total)
+                done = labels.fixed(
+                    words.tape(read if v == total else v, units), (v, y), s, ink.text, "dimension", bold=v == total
+                )
                 tick = ((v, -0.4 * s), (v, y + 0.7 * s))
             else:
                 x = -1.1 * s - widest / 2
-                done = labels.fixed(words.tape(v, units), (x, v), s, ink.text, "dimension", bold=v == total)
+                done = labels.fixed(
+                    words.tape(read if v == total else v, units), (x, v), s, ink.text, "dimension", bold=v == total
+                )
                 tick = ((-0.4 * s, v), (-1.1 * s, v))
             if done:
                 sheet.polyline(tick, "tick", ink.line, 0.08 * s)
