@@ -84,7 +84,7 @@ def test_what_comes_out_is_what_went_in(given_):
 
 
 def test_columns_are_the_records_fields():
-    own = {f.name for f in fields(Coupon)} - {"cuts", "set_aside"}
+    own = {f.name for f in fields(Coupon)} - {"cuts", "set_aside", "stands"}
     assert own <= set(coupon.columns.keys())
     assert set(coupon.columns.keys()) - own == {"seq", "number", "replaces", "written_at"}
     assert set(coupon_cut.columns.keys()) - {"coupon", "number"} == {f.name for f in fields(CouponCut)}
@@ -147,10 +147,51 @@ def test_only_what_was_measured_can_be_set_aside(book: CouponBook, field: str):
 def test_twice_the_same_is_told(book: CouponBook):
     c = book.add(ONE)
     book.set_aside(c.id, "cut 1 seconds")
-    for act in (lambda: book.set_aside(c.id, "cut 1 seconds"), lambda: book.take_back(c.id, "cut 1 kerf top")):
+    book.stands(c.id, "cut 2 kerf top")
+    for act in (
+        lambda: book.set_aside(c.id, "cut 1 seconds"),
+        lambda: book.stands(c.id, "cut 2 kerf top"),
+        lambda: book.take_back(c.id, "cut 1 kerf top"),
+    ):
         with pytest.raises(LaglineError) as e:
             act()
         assert codes(e) == {"measurement-as-is"}
+        assert e.value.findings[0].allowed == "cuts[0].seconds is set aside, cuts[1].kerf_top_mm stands"
+
+
+def test_said_to_stand_and_taken_back(book: CouponBook):
+    c = book.add(ONE)
+    assert book.stands(c.id, "cut 2 kerf top", "worn tip").stands == ("cuts[1].kerf_top_mm",)
+    (standing,) = book.coupons()
+    assert (standing.stands, standing.set_aside, standing.cuts) == (("cuts[1].kerf_top_mm",), (), ONE.cuts)
+    assert book.take_back(c.id, "cut 2 kerf top").stands == ()
+    acts = book.get(c.id).acts
+    assert [(a.what, a.why) for a in acts[1:]] == [("stands", "worn tip"), ("taken back", "")]
+    with pytest.raises(LaglineError) as e:
+        book.stands(c.id, "cut 3 kerf top")
+    assert codes(e) == {"measurement-unknown"}
+
+
+said = st.sampled_from(["set_aside", "stands", "take_back"])
+
+
+@given(st.lists(st.tuples(said, st.sampled_from(["cuts[0].seconds", "cuts[1].kerf_top_mm"])), max_size=8))
+@settings(deadline=None, max_examples=12)
+def test_the_last_word_on_a_measurement_holds(words: list[tuple[str, str]]):
+    with tempfile.TemporaryDirectory() as folder:
+        book = CouponBook(Path(folder))
+        id_ = book.add(ONE).id
+        last: dict[str, str] = {}
+        for what, field in words:
+            if last.get(field, "take_back") == what:
+                with pytest.raises(LaglineError):
+                    getattr(book, what)(id_, field)
+            else:
+                getattr(book, what)(id_, field)
+                last[field] = what
+        kept = book.get(id_).coupon
+        assert set(kept.set_aside) == {f for f, what in last.items() if what == "set_aside"}
+        assert set(kept.stands) == {f for f, what in last.items() if what == "stands"}
 
 
 def test_what_is_the_same_stays_set_aside_in_a_correction(book: CouponBook):
@@ -159,6 +200,19 @@ def test_what_is_the_same_stays_set_aside_in_a_correction(book: CouponBook):
     book.set_aside(c.id, "cut 2 kerf top")
     right = replace(ONE, cuts=(CUT, CouponCut(kerf_top_mm=2.05)))
     assert book.add(right, replaces=c.id).set_aside == ("cuts[0].kerf_top_mm",)
+
+
+def test_what_is_the_same_still_stands_in_a_correction(book: CouponBook):
+    c = book.add(ONE)
+    book.stands(c.id, "cut 1 kerf top")
+    book.stands(c.id, "cut 2 kerf top")
+    book.set_aside(c.id, "cut 1 seconds")
+    right = book.add(replace(ONE, cuts=(CUT, CouponCut(kerf_top_mm=2.05))), replaces=c.id)
+    assert (right.stands, right.set_aside) == (("cuts[0].kerf_top_mm",), ("cuts[0].seconds",))
+    assert book.get(right.id).coupon == right
+    # what the correction itself says of a measurement is the later word
+    last = book.add(replace(ONE, set_aside=("cuts[0].kerf_top_mm",), stands=("cuts[0].seconds",)), replaces=right.id)
+    assert (last.stands, last.set_aside) == (("cuts[0].seconds",), ("cuts[0].kerf_top_mm",))
 
 
 def test_removed_and_put_back(book: CouponBook):

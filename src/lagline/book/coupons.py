@@ -1,10 +1,12 @@
 """Coupons in the shop book. Nothing kept is ever changed: a correction is a new coupon that names the one it
-replaces, setting a measurement aside and removing a coupon are rows of their own, and each can be taken back.
+replaces; setting a measurement aside, saying it stands and removing a coupon are rows of their own, and each can be
+taken back.
 
 Glossary
 --------
 standing : neither replaced nor removed: what counts
 aside    : a measurement its user looked at and does not want counted; kept all the same
+stands   : a measurement its user looked at and says is right as it is, however odd. Of aside and stands the later holds
 """
 
 from __future__ import annotations
@@ -26,14 +28,14 @@ from lagline.records.errors import LaglineError, refuse
 from lagline.trade.set_aside import measurement_name, measurements
 
 MOST_A_DAY = 999
-_OWN = tuple(f.name for f in fields(Coupon) if f.name not in ("id", "cuts", "set_aside"))
+_OWN = tuple(f.name for f in fields(Coupon) if f.name not in ("id", "cuts", "set_aside", "stands"))
 _CUT = tuple(f.name for f in fields(CouponCut))
 
 
 @dataclass(frozen=True, slots=True)
 class Act:
-    """One thing done to a coupon: ``entered``, ``corrected``, ``set aside``, ``taken back``, ``removed``,
-    ``put back``; ``about`` the measurement or the other coupon."""
+    """One thing done to a coupon: ``entered``, ``corrected``, ``set aside``, ``stands``, ``taken back``,
+    ``removed``, ``put back``; ``about`` the measurement or the other coupon."""
 
     at: str  # ISO 8601, UTC
     what: str
@@ -83,8 +85,9 @@ class CouponBook:
     def add(self, given: Coupon, *, replaces: str | None = None) -> Coupon:
         """Keep a coupon and return it with the id it was given.
 
-        ``replaces`` is the id of the coupon this one corrects: measurements set aside there that are the same here
-        stay set aside. Errors: LaglineError when that one is unknown, removed or corrected already.
+        ``replaces`` is the id of the coupon this one corrects: what was said there of measurements that are the same
+        here, set aside or right as they stand, still holds. Errors: LaglineError when that one is unknown, removed or
+        corrected already.
         """
         for _ in range(5):
             # a clash is only possible where a writer is not alone, which on SQLite it is: another took the number
@@ -93,11 +96,13 @@ class CouponBook:
         raise refuse("book-busy", self.book.name, "others write at the same time; nothing was written", "try again")
 
     def _add(self, connection: Connection, given: Coupon, replaces: str | None) -> Coupon:
-        aside = set(given.set_aside)
+        aside, stands = set(given.set_aside), set(given.stands)
         if replaces is not None:
             old = _standing(_named(_kept(connection), replaces), "corrected")
             here = dict(measurements(given))
-            aside |= {n for n, v in measurements(old) if n in old.set_aside and here.get(n) == v}
+            same = {n for n, v in measurements(old) if here.get(n) == v} - aside - stands
+            aside, stands = aside | same & set(old.set_aside), stands | same & set(old.stands)
+        stands -= aside
         top = connection.execute(select(func.max(coupon.c.number)).where(coupon.c.date == given.date)).scalar()
         number = (top or 0) + 1
         if number > MOST_A_DAY:
@@ -113,9 +118,10 @@ class CouponBook:
             values: dict[str, Any] = {f: getattr(cut, f) for f in _CUT}
             values["dross"] = str(cut.dross) if cut.dross is not None else None
             connection.execute(insert(coupon_cut).values(coupon=id_, number=n, **values))
-        for name in sorted(aside):
-            connection.execute(insert(coupon_aside).values(coupon=id_, field=name, aside=True, why="", written_at=now))
-        return replace(given, id=id_, set_aside=tuple(sorted(aside)))
+        for name in sorted(aside | stands):
+            said = {"field": name, "aside": name in aside, "stands": name in stands}
+            connection.execute(insert(coupon_aside).values(coupon=id_, why="", written_at=now, **said))
+        return replace(given, id=id_, set_aside=tuple(sorted(aside)), stands=tuple(sorted(stands)))
 
     def set_aside(self, id_: str, field: str, why: str = "") -> Coupon:
         """Set a measurement aside: kept and shown, not counted.
@@ -123,23 +129,31 @@ class CouponBook:
         ``field`` is the measurement's name or ``cut 1 kerf top``. Errors: LaglineError for a measurement this
         coupon does not have, or that is set aside already.
         """
-        return self._aside(id_, field, why, aside=True)
+        return self._say(id_, field, why, aside=True)
+
+    def stands(self, id_: str, field: str, why: str = "") -> Coupon:
+        """Say that a measurement is right as it stands: counted, however odd. Errors as :meth:`set_aside`."""
+        return self._say(id_, field, why, stands=True)
 
     def take_back(self, id_: str, field: str, why: str = "") -> Coupon:
-        """Count a measurement again that was set aside. Errors: LaglineError when it is not set aside."""
-        return self._aside(id_, field, why, aside=False)
+        """Take back that a measurement is set aside, or that it stands: it counts when it fits the rest.
 
-    def _aside(self, id_: str, field: str, why: str, *, aside: bool) -> Coupon:
+        Errors: LaglineError when neither was said of it.
+        """
+        return self._say(id_, field, why)
+
+    def _say(self, id_: str, field: str, why: str, *, aside: bool = False, stands: bool = False) -> Coupon:
         with self.book.writing() as connection:
             old = _standing(_named(_kept(connection), id_), "changed")
             name = measurement_name(field)
             has = [n for n, _ in measurements(old)]
             if name is None or name not in has:
                 raise refuse("measurement-unknown", id_, f'has no measurement "{field[:60]}"', ", ".join(has))
-            if (name in old.set_aside) is aside:
-                say = "is set aside already" if aside else "is not set aside"
-                raise refuse("measurement-as-is", id_, f"{name} {say}", ", ".join(old.set_aside) or "nothing is")
-            _row(connection, coupon_aside, old.id, why, field=name, aside=aside)
+            if (name in old.set_aside, name in old.stands) == (aside, stands):
+                say = "is set aside already" if aside else "stands already" if stands else "is not set aside nor stands"
+                said = [*(f"{n} is set aside" for n in old.set_aside), *(f"{n} stands" for n in old.stands)]
+                raise refuse("measurement-as-is", id_, f"{name} {say}", ", ".join(said) or "of none was anything said")
+            _row(connection, coupon_aside, old.id, why, field=name, aside=aside, stands=stands)
             return _named(_kept(connection), id_).coupon
 
     def remove(self, id_: str, why: str = "") -> None:
@@ -158,8 +172,8 @@ class CouponBook:
 
 
 def same_measured(a: Coupon, b: Coupon) -> bool:
-    """Return whether two coupons say the same but for id and what is set aside."""
-    return replace(a, id="", set_aside=()) == replace(b, id="", set_aside=())
+    """Return whether two coupons say the same but for id and what was said of their measurements."""
+    return replace(a, id="", set_aside=(), stands=()) == replace(b, id="", set_aside=(), stands=())
 
 
 def _now() -> str:
@@ -197,7 +211,7 @@ def _kept(connection: Connection) -> tuple[KeptCoupon, ...]:
     for r in connection.execute(select(coupon_cut).order_by(coupon_cut.c.coupon, coupon_cut.c.number)).mappings():
         cuts.setdefault(r["coupon"], []).append(_cut(r))
     acts: dict[str, list[Act]] = {}
-    aside: dict[str, dict[str, bool]] = {}
+    words: dict[str, dict[str, str]] = {}
     removed: dict[str, bool] = {}
     heirs = {r["replaces"]: r["id"] for r in rows if r["replaces"]}
     for r in rows:
@@ -206,8 +220,8 @@ def _kept(connection: Connection) -> tuple[KeptCoupon, ...]:
         if r["replaces"]:
             acts[r["replaces"]].append(Act(r["written_at"], "corrected", r["id"]))
     for r in connection.execute(select(coupon_aside).order_by(coupon_aside.c.seq)).mappings():
-        aside.setdefault(r["coupon"], {})[r["field"]] = r["aside"]
-        what = "set aside" if r["aside"] else "taken back"
+        what = "set aside" if r["aside"] else "stands" if r["stands"] else "taken back"
+        words.setdefault(r["coupon"], {})[r["field"]] = what
         acts[r["coupon"]].append(Act(r["written_at"], what, r["field"], r["why"]))
     for r in connection.execute(select(coupon_mark).order_by(coupon_mark.c.seq)).mappings():
         removed[r["coupon"]] = r["removed"]
@@ -217,7 +231,8 @@ def _kept(connection: Connection) -> tuple[KeptCoupon, ...]:
             Coupon(
                 id=r["id"],
                 cuts=tuple(cuts.get(r["id"], ())),
-                set_aside=tuple(sorted(n for n, yes in aside.get(r["id"], {}).items() if yes)),
+                set_aside=_said(words.get(r["id"], {}), "set aside"),
+                stands=_said(words.get(r["id"], {}), "stands"),
                 **{f: r[f] for f in _OWN},
             ),
             r["replaces"],
@@ -227,6 +242,10 @@ def _kept(connection: Connection) -> tuple[KeptCoupon, ...]:
         )
         for r in rows
     )
+
+
+def _said(words: Mapping[str, str], what: str) -> tuple[str, ...]:
+    return tuple(sorted(name for name, said in words.items() if said == what))
 
 
 def _cut(row: Mapping[str, Any]) -> CouponCut:

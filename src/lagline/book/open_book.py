@@ -13,7 +13,7 @@ from pathlib import Path
 from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
-from sqlalchemy.pool import NullPool
+from sqlalchemy.pool import NullPool, StaticPool
 
 from lagline.book.tables import HEAD
 from lagline.records.errors import LaglineError, refuse
@@ -93,7 +93,8 @@ class Book:
             except (ImportError, NoSuchModuleError, ArgumentError) as e:
                 raise refuse("book-url", "LAGLINE_BOOK", f"{self.name} cannot be used: {e}", _URL_ALLOWED) from None
         path = self.path
-        engine = create_engine("sqlite://", creator=lambda: _connect(path, write=write), poolclass=NullPool)
+        # one connection for all of an opening: what was copied into memory and brought up to date is what is read
+        engine = create_engine("sqlite://", creator=lambda: _connect(path, write=write), poolclass=StaticPool)
         # the driver's own transactions would begin too late to hold the book while a number is chosen
         event.listen(engine, "begin", lambda c: c.exec_driver_sql(c.get_execution_options().get(_BEGIN, "BEGIN")))
         return engine
@@ -192,8 +193,15 @@ def _connect(path: Path, *, write: bool) -> sqlite3.Connection:
         wal = path.with_name(path.name + "-wal")
         if write or not _no_way_to_write(e) or (wal.exists() and wal.stat().st_size):
             raise
-        # on a folder that cannot be written the file alone can still be read, as nobody changes it
-        connection = sqlite3.connect(f"{address}?mode=ro&immutable=1", BUSY_S, isolation_level=None, uri=True)
+        # on a folder that cannot be written the file alone can still be read, as nobody changes it: from a copy in
+        # memory, which can be brought up to date when the book is of an older step
+        connection = sqlite3.connect(":memory:", isolation_level=None)
+        try:
+            with contextlib.closing(sqlite3.connect(f"{address}?mode=ro&immutable=1", BUSY_S, uri=True)) as there:
+                there.backup(connection)
+        except BaseException:
+            connection.close()
+            raise
     except BaseException:
         connection.close()
         raise

@@ -1,4 +1,5 @@
-"""Tables of the shop book. Only added to: a correction, a measurement set aside and a removal are rows of their own.
+"""Tables of the shop book. Only added to: a correction, what is said of a measurement (set aside, or right as it
+stands) and a removal are rows of their own.
 
 Columns of ``coupon`` and ``coupon_cut`` bear the names of the records' fields, units included.
 """
@@ -16,9 +17,10 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    false,
 )
 
-HEAD = "0001"
+HEAD = "0002"
 metadata = MetaData()
 
 coupon = Table(
@@ -76,7 +78,9 @@ coupon_aside = Table(
     Column("seq", Integer, primary_key=True),
     Column("coupon", String(40), ForeignKey("coupon.id"), nullable=False, index=True),
     Column("field", String(60), nullable=False),
-    Column("aside", Boolean, nullable=False),  # the last row of a field holds: true set aside, false taken back
+    # the last row of a field holds: set aside, or right as it stands, or neither when that was taken back
+    Column("aside", Boolean, nullable=False),
+    Column("stands", Boolean, nullable=False, server_default=false()),
     Column("why", Text, nullable=False),
     Column("written_at", String(40), nullable=False),
     sqlite_autoincrement=True,

@@ -53,7 +53,8 @@ class Coupon:
     """A dated coupon of one tip. ``id`` is given by the book; ``starts`` and ``arc_min`` are the tip's so far.
 
     ``disc_asked_mm`` and ``hole_asked_mm`` are twice the arm as set, no kerf allowed. ``set_aside`` names measurements
-    the user has looked at and set aside (``cuts[1].kerf_top_mm``, the second cut): kept, not used.
+    the user has looked at and set aside (``cuts[1].kerf_top_mm``, the second cut): kept, not used. ``stands`` names
+    those the user has looked at and says are right as they stand: used, however odd. None is named in both.
     """
 
     id: str
@@ -77,6 +78,7 @@ class Coupon:
     gouge_pace_mm_s: float | None = None
     note: str = ""
     set_aside: tuple[str, ...] = ()
+    stands: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
