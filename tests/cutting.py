@@ -16,6 +16,7 @@ from lagline.records.geometry import Line, Loop, Move, Outline
 from lagline.records.job import Plate, Stock
 from lagline.records.kit import Kit
 from lagline.records.plan import Blank, Cut, Layout, Placed, Setting, Step
+from lagline.trade.guide import offset_figure
 
 
 def figure(value: float, unit: str = "mm", spread: float = 0.2) -> Figure:
@@ -38,6 +39,8 @@ def plain_setting(
         lead_angle_deg=figure(7.0, "deg"),
         kerf_mm=figure(kerf),
         cup_radius_mm=figure(cup),
+        offset_kept_mm=offset_figure("kept", figure(cup), figure(kerf)),
+        offset_drop_mm=offset_figure("drop", figure(cup), figure(kerf)),
         pace_mm_s=figure(10.0, "mm/s"),
         bevel_good_deg=figure(2.0, "deg"),
         bevel_bad_deg=figure(5.0, "deg"),

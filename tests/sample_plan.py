@@ -164,6 +164,8 @@ def sample_plan(units: str = "in") -> Plan:
         figure(8, 3, "deg", "torch.lead"),
         figure(KERF_MM, 0.25, "mm", "kerf.from-bore"),
         figure(CUP_MM, 0.2, "mm", "torch.cup"),
+        figure(CUP_MM - KERF_MM / 2, 0.24, "mm", "guide.kept-side"),
+        figure(CUP_MM + KERF_MM / 2, 0.24, "mm", "guide.drop-side"),
         figure(10.5, 3.5, "mm/s", "pace.energy"),
         figure(2, 1, "deg", "bevel.good"),
         figure(5, 2, "deg", "bevel.bad"),

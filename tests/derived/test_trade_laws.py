@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from lagline.records.figure import Basis, Figure
 from lagline.trade import air, bevel, duty, holes, kerf, mass, quality, safety, tolerance
+from lagline.trade.edge_place import edge_figure
 
 share = st.floats(0.05, 1)
 current = st.floats(15, 130)
@@ -98,26 +99,22 @@ def figure(value, low, high, unit="mm"):
     return Figure(value, low, high, unit, "kit.value", Basis.KIT, "test")
 
 
-def test_every_contribution_is_named_and_freehand_has_no_cup():
-    args = (figure(1.9, 1.6, 2.3), figure(11, 10.5, 11.5), figure(2, 1, 3, "deg"), 9.5, 8.0)
-    guided = tolerance.edge_contributions("straightedge", *args)
-    assert [c.name for c in guided] == [
-        "mark-out line",
-        "guide",
-        "tilt of the hand",
-        "kerf spread",
-        "bevel of the face",
-        "cup radius spread",
-    ]
-    free = tolerance.edge_contributions("freehand", args[0], None, *args[2:])
-    assert len(free) == 5
-    assert tolerance.stack(free).value > tolerance.stack(guided).value
-    total = tolerance.stack(guided)
-    assert total.low <= total.value <= total.high
-    assert len(total.inputs) == 6
+def test_every_contribution_is_named_and_a_free_hand_is_worse():
+    bevel = figure(2, 1, 3, "deg")
+    guided = edge_figure(tolerance.method_tolerance("guide", "straightedge"), figure(10, 9.5, 10.5), bevel, 9.5, 8.0)
+    assert {n for n, _ in guided.inputs} == {
+        "mark-out line [mm]",
+        "guide [mm]",
+        "tilt of the hand [mm]",
+        "guide offset (cup and kerf) [mm]",
+        "bevel of the face [mm]",
+    }
+    free = edge_figure(tolerance.method_tolerance("guide", "freehand"), figure(0.95, 0.8, 1.15), bevel, 9.5, 2.0)
+    assert free.value > guided.value
+    assert guided.low <= guided.value <= guided.high
     with pytest.raises(ValueError, match="straightedge"):
-        tolerance.edge_contributions("wishful thinking", *args)
-    assert tolerance.on_size(total, total).value == pytest.approx(total.value * math.sqrt(2))
+        tolerance.method_tolerance("guide", "wishful thinking")
+    assert tolerance.on_size(guided, guided).value == pytest.approx(guided.value * math.sqrt(2))
 
 
 def test_no_contribution_is_no_tolerance():

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from lagline.records.coupon import Coupon, CouponCut
 from lagline.records.figure import Basis, Figure
-from lagline.trade import lag, quality, tolerance
+from lagline.trade import guide, lag, quality, tolerance
 from lagline.trade.edge_place import NAMES, EdgeInputs, edge_error_mm, edge_figure, edge_place
 from lagline.trade.face import GAP_U_MM, faces_of, grade_face, said
 from lagline.trade.uncertainty import Source, coverage_factor, effective_dof, propagate, rectangular
@@ -107,30 +107,30 @@ def fig(value, low, high, unit="mm"):
     return Figure(value, low, high, unit, "test", Basis.DEFAULT, "test")
 
 
-@given(
-    st.floats(1.0, 3.0), st.floats(0.0, 0.4), st.floats(6, 14), st.floats(0, 1.0),
-    st.floats(0, 4), st.floats(0, 1.5), st.floats(2, 25), st.floats(2, 15),
-)  # fmt: skip
+BAR = tolerance.method_tolerance("guide", "straightedge")
+
+
+@given(st.floats(6, 14), st.floats(0, 1.0), st.floats(0, 4), st.floats(0, 1.5), st.floats(2, 25), st.floats(2, 15))
 @settings(deadline=None, max_examples=60)
-def test_where_it_is_linear_it_is_the_plain_stack(k, dk, r, dr, b, db, t, h):
-    kerf, cup, bevel = fig(k, k - dk, k + dk), fig(r, r - dr, r + dr), fig(b, b - db, b + db, "deg")
-    plain = tolerance.stack(tolerance.edge_contributions("straightedge", kerf, cup, bevel, t, h))
-    placed = edge_figure("straightedge", kerf, cup, bevel, t, h)
+def test_where_it_is_linear_it_is_the_plain_stack(o, do, b, db, t, h):
+    offset, bevel = fig(o, o - do, o + do), fig(b, b - db, b + db, "deg")
+    slopes = t * (math.tan(math.radians(b + db)) - math.tan(math.radians(b - db))) / 2
+    line = tolerance.method_tolerance("line", "scriber").value
+    rest = [line, h * math.tan(math.radians(1.0)), do, slopes]
+    placed = edge_figure(BAR, offset, bevel, t, h)
     # tan(b) is not straight: its slope at b is 1/cos2(b), so up to 1 % on the bevel's share
-    assert placed.value == pytest.approx(plain.value, rel=0.01)
-    assert placed.low == pytest.approx(plain.low, rel=0.01)
-    assert placed.high == pytest.approx(plain.high, rel=0.01)
+    assert placed.value == pytest.approx(math.hypot(BAR.value, *rest), rel=0.01)
+    assert placed.low == pytest.approx(max(BAR.low, *rest), rel=0.01)
+    assert placed.high == pytest.approx(math.fsum((BAR.high, *rest)), rel=0.01)
 
 
 @pytest.mark.parametrize("bevel", [(2.0, 1.0), (5.0, 2.5), (12.0, 4.0)])
 @pytest.mark.parametrize("t", [3.0, 10.0, 20.0])
 def test_edge_against_monte_carlo(bevel, t):
-    inputs = EdgeInputs(0.1, 1.2, 8.0, 1.0, (2.0, 0.15), (11.0, 0.5), bevel, t, (0.1, 0.05))
+    inputs = EdgeInputs(0.1, 1.2, 8.0, 1.0, (10.0, 0.5), bevel, t, (0.1, 0.05))
     got = edge_place(inputs)
     rng = np.random.default_rng(7)
-    given_ = (
-        (0, 0.1), (0, 1.2), (0, 1.0), (2.0, 0.15), (11.0, 0.5), bevel, (0.1, 0.05),
-    )  # fmt: skip
+    given_ = ((0, 0.1), (0, 1.2), (0, 1.0), (10.0, 0.5), bevel, (0.1, 0.05))
     draws = np.array([rng.normal(v, s, 40_000) for v, s in given_]).T
     y = np.array([edge_error_mm(inputs, x) for x in draws])
     assert got.u == pytest.approx(float(y.std()), rel=0.03)
@@ -139,18 +139,32 @@ def test_edge_against_monte_carlo(bevel, t):
 
 
 def test_wear_nobody_allowed_for_is_added_whole():
-    kerf, cup, bevel = fig(2, 1.9, 2.1), fig(11, 10.8, 11.2), fig(2, 1, 3, "deg")
-    new = edge_figure("straightedge", kerf, cup, bevel, 10, 8)
-    worn = edge_figure("straightedge", kerf, cup, bevel, 10, 8, wear_mm=(0.4, 0.0))
+    offset, bevel = fig(10, 9.8, 10.2), fig(2, 1, 3, "deg")
+    new = edge_figure(BAR, offset, bevel, 10, 8)
+    worn = edge_figure(BAR, offset, bevel, 10, 8, wear_mm=(0.4, 0.0))
     assert worn.value - new.value == pytest.approx(0.2)
+    assert dict(worn.inputs)["kerf grown by wear moves the edge [mm]"] == "0.20"
     sizes = [float(v) for _, v in new.inputs]
     assert sizes == sorted(sizes, reverse=True)
 
 
-def test_no_guide_no_cup():
-    kerf, bevel = fig(2, 1.9, 2.1), fig(2, 1, 3, "deg")
-    got = edge_figure("freehand", kerf, None, bevel, 10, 2)
-    assert not any("cup" in name for name, _ in got.inputs)
+def test_a_measured_offset_is_named_as_the_coupons():
+    told = Figure(10, 9.8, 10.2, "mm", "coupon.offset", Basis.COUPON, "coupon c-2026-01-02-01")
+    got = edge_figure(BAR, told, fig(2, 1, 3, "deg"), 10, 8)
+    assert got.basis is Basis.COUPON
+    assert "c-2026-01-02-01" in got.source
+
+
+@given(st.floats(6, 14), st.floats(0, 1), st.floats(0, 1), st.floats(1, 3), st.floats(0, 0.5), st.floats(0, 0.5))
+@settings(deadline=None, max_examples=60)
+def test_offset_spread_is_that_of_cup_and_half_kerf(r, dr, er, k, dk, ek):
+    cup, kerf = fig(r, r - dr, r + er), fig(k, k - dk, k + ek)
+    kept, drop = guide.offset_figure("kept", cup, kerf), guide.offset_figure("drop", cup, kerf)
+    assert (kept.value, drop.value) == pytest.approx((r - k / 2, r + k / 2))
+    assert kept.value - kept.low == pytest.approx(math.hypot(dr, ek / 2))  # a wider kerf brings the guide nearer
+    assert kept.high - kept.value == pytest.approx(math.hypot(er, dk / 2))
+    assert drop.value - drop.low == pytest.approx(math.hypot(dr, dk / 2))
+    assert drop.high - drop.value == pytest.approx(math.hypot(er, ek / 2))
 
 
 # ---- faces and lag ----

@@ -30,7 +30,7 @@ STEEL, STAINLESS, ALUMINIUM = (mechanised_rows(m) for m in ("steel", "stainless"
 # measured rms of ln(model/printed): balance, v ~ P/t, v ~ 1/t
 @pytest.mark.parametrize(
     ("rows", "balance", "power_over_t", "one_over_t"),
-    [(STEEL, 0.112, 0.388, 0.040), (STAINLESS, 0.147, 0.422, 0.193), (ALUMINIUM, 0.404, 0.733, 0.397)],
+    [(STEEL, 0.112, 0.388, 0.040), (STAINLESS, 0.147, 0.422, 0.193), (ALUMINIUM, 0.338, 0.733, 0.397)],
     ids=["steel", "stainless", "aluminium"],
 )
 def test_error_left_out_of_the_fit_stays_where_it_was_measured(rows, balance, power_over_t, one_over_t):
@@ -46,7 +46,7 @@ def test_second_book_is_worse_and_is_not_hidden():
     # bore never printed, current or voltage often not. The balance does worse there than v ~ P/t.
     checks = check(aluminium_rows())
     assert len(checks) == len(table("handbook_aluminium").rows) == 28
-    assert rms(tuple(c.balance for c in checks)) == pytest.approx(0.800, abs=0.002)
+    assert rms(tuple(c.balance for c in checks)) == pytest.approx(0.647, abs=0.002)
     assert rms(tuple(c.power_over_t for c in checks)) == pytest.approx(0.449, abs=0.002)
 
 

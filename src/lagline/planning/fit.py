@@ -5,26 +5,24 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from lagline.records.figure import Basis, Figure
+from lagline.records.figure import Figure
 from lagline.records.geometry import Arc, Segment
 from lagline.records.kit import Kit
-from lagline.records.plan import ArmGuide, Blank, Layout, Method, Setting, Step
+from lagline.records.plan import ArmGuide, Blank, Layout, Method, Setting, Start, Step, StraightGuide
+from lagline.trade.edge_place import edge_figure
 from lagline.trade.quality import size_tolerance
 from lagline.trade.register import formula
-from lagline.trade.tolerance import Contribution, edge_contributions, method_tolerance, stack
+from lagline.trade.tolerance import Contribution, method_tolerance, stack
+from lagline.trade.wear import bore_growth, tip_sets
 
 DRILL_MM = 0.5
 
 
-@formula(
-    "fit.stack",
-    text="sqrt(sum c^2) of guide, mark-out, tilt, kerf / 2, bevel, cup; low end: the largest of them, the guide at its "
-    "best; high end: their sum, the guide at its worst",
-    gives="plus or minus that a way of leading the torch holds [mm]",
-    source="table hand_tolerance: common practice, no source; joined as in tolerance.stack",
-)
-def hand_fit(step: Step, setting: Setting, kit: Kit) -> Figure:
-    """Plus or minus a step holds [mm]. A drilled hole: the place of its centre; the drill makes the size."""
+def hand_fit(step: Step, setting: Setting, kit: Kit, tip_used: float = 0.0) -> Figure:
+    """Plus or minus a step holds [mm], by then that share of a tip's life used up by the job (0 to 1).
+
+    A drilled hole: the place of its centre; the drill makes the size.
+    """
     if step.method is Method.DRILL:
         line = method_tolerance("line", "scriber")
         return stack(
@@ -33,22 +31,25 @@ def hand_fit(step: Step, setting: Setting, kit: Kit) -> Figure:
                 Contribution("punch mark and wander of the drill", DRILL_MM, "common practice, no source"),
             )
         )
-    square = step.square_side == step.kept_side
+    bevel = setting.bevel_good_deg if step.square_side == step.kept_side else setting.bevel_bad_deg
     height = (kit.guides.height_mm if step.guide is not None else 0.0) + setting.standoff_mm.value
-    method = method_tolerance("guide", step.method.value)
-    parts = edge_contributions(
-        step.method.value,
-        setting.kerf_mm,
-        setting.cup_radius_mm if step.guide is not None else None,
-        setting.bevel_good_deg if square else setting.bevel_bad_deg,
+    grown = bore_growth(setting.kerf_mm.value, tip_used)
+    return edge_figure(
+        method_tolerance("guide", step.method.value),
+        _offset(step, setting),
+        bevel,
         setting.stock.thickness_mm,
         height,
+        wear_mm=(grown / 2, grown / 2),
     )
-    joined, best, worst = (
-        stack(tuple(replace(c, plus_minus_mm=mm) if c.name == "guide" else c for c in parts))
-        for mm in (method.value, method.low, method.high)
-    )
-    return replace(joined, low=best.low, high=worst.high, formula="fit.stack")
+
+
+def _offset(step: Step, setting: Setting) -> Figure:
+    if step.guide is None:
+        k = setting.kerf_mm
+        return replace(k, value=k.value / 2, low=k.low / 2, high=k.high / 2)
+    drop = isinstance(step.guide, StraightGuide) and step.guide.side == "drop"
+    return setting.offset_mm("drop" if drop else "kept")
 
 
 @formula(
@@ -59,12 +60,12 @@ def hand_fit(step: Step, setting: Setting, kit: Kit) -> Figure:
     source="the trade's figures are for a size as it comes off, for the circle arm on radius: common practice, no "
     "source; ISO 9013:2017 class 2 (seen), written for machines, as a ceiling on promises",
 )
-def size_fit(step: Step, setting: Setting, kit: Kit, size_mm: float) -> Figure:
+def size_fit(step: Step, setting: Setting, kit: Kit, size_mm: float, tip_used: float = 0.0) -> Figure:
     """Plus or minus to promise on a size [mm] that a step's edge bounds.
 
     The low end is what luck gives and is not lifted to ISO 9013; the inputs say what the standard gives.
     """
-    hand = hand_fit(step, setting, kit)
+    hand = hand_fit(step, setting, kit, tip_used)
     if step.method is Method.DRILL:
         return hand
     times = 2.0 if isinstance(step.guide, ArmGuide) and circle_of(step.line) is not None else 1.0
@@ -78,8 +79,8 @@ def size_fit(step: Step, setting: Setting, kit: Kit, size_mm: float) -> Figure:
         max(high, floor),
         "mm",
         "fit.on-size",
-        Basis.DEFAULT,
-        "contributions: common practice, no source; ISO 9013:2017 class 2 as a ceiling on promises",
+        hand.basis,
+        f"{hand.source}; the rest: common practice, no source; ISO 9013:2017 class 2 as a ceiling on promises",
         (
             ("size mm", f"{size_mm:.0f}"),
             ("stacked mm", f"{value:.2f} ({low:.2f} to {high:.2f})"),
@@ -87,6 +88,22 @@ def size_fit(step: Step, setting: Setting, kit: Kit, size_mm: float) -> Figure:
             *hand.inputs,
         ),
     )
+
+
+def tip_used(kit: Kit, tips: tuple[str, ...], steps: tuple[Step, ...], arcs_s: tuple[float, ...]) -> tuple[float, ...]:
+    """Share of its tip's life that each set-up finds used by this job before it, tips changed when spent (0 to 1).
+
+    Parameters: kit, the tip of each set-up, the set-ups in order, their arc times [s].
+    """
+    spent: dict[str, tuple[int, int, float]] = {}
+    out = []
+    for tip, step, arc_s in zip(tips, steps, arcs_s, strict=True):
+        edge, pierced, seconds = spent.get(tip, (0, 0, 0.0))
+        out.append(tip_sets(edge, pierced, seconds, kit.bench.starts_per_tip_set).value % 1.0)
+        struck = step.start is not Start.NONE
+        through = step.start is Start.PIERCE
+        spent[tip] = (edge + (struck and not through), pierced + through, seconds + arc_s)
+    return tuple(out)
 
 
 def circle_of(line: tuple[Segment, ...]) -> Arc | None:

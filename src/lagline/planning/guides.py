@@ -60,24 +60,6 @@ def guide_for(
             return None
 
 
-def offset_figure(side: str, setting: Setting) -> Figure:
-    """Distance from the finished cut line to the guide's near edge, on the "kept" or "drop" side [mm]."""
-    cup, kerf = setting.cup_radius_mm, setting.kerf_mm
-    rule, low, high = (
-        (trade.kept_side, kerf.high, kerf.low) if side == "kept" else (trade.drop_side, kerf.low, kerf.high)
-    )
-    return Figure(
-        rule(cup.value, kerf.value),
-        rule(cup.low, low),
-        rule(cup.high, high),
-        "mm",
-        f"guide.{side}-side",
-        _weaker(cup.basis, kerf.basis),
-        trade.SOURCE,
-        (("cup_radius_mm", f"{cup.value:.2f}"), ("kerf_mm", f"{kerf.value:.2f}")),
-    )
-
-
 def _weaker(*bases: Basis) -> Basis:
     return Basis.DEFAULT if Basis.DEFAULT in bases else bases[0]
 
@@ -98,7 +80,7 @@ def straight_guide(line: Line, setting: Setting, kit: Kit, waste_side: int, meta
     magnet = guides.hold == "magnet" and setting.stock.metal == "steel"
     best: tuple[tuple[float, ...], StraightGuide] | None = None
     for side in ("kept", "drop"):
-        offset = offset_figure(side, setting)
+        offset = setting.offset_mm(side)
         across = line.heading_start - math.pi / 2 * (waste_side if side == "drop" else -waste_side)
         near = _near_edge(line, across, offset.value, drawn)
         clamps, hold, on_metal = _holds(near, across, guides, magnet, metal)
@@ -155,7 +137,7 @@ def _arm(rim: Arc, path: Arc, station: Station) -> ArmGuide:
 
 
 def _template(line: tuple[Segment, ...], name: str, station: Station, closed: bool) -> TemplateGuide | None:
-    inset = offset_figure("kept", station.setting)
+    inset = station.setting.offset_mm("kept")
     hole = station.label != "outline"
     rub = "inside" if hole else "outside"
     # closed templates of holes just alike are one; an open edge belongs to its own place

@@ -26,6 +26,8 @@ class Known:
     clean: Figure
     kerf: Figure
     cup: Figure
+    offset_kept: Figure
+    offset_drop: Figure
     bevel_good: Figure
     bevel_bad: Figure
     crater: Figure
@@ -68,13 +70,14 @@ def known_at(
     """The figures of a setting from a belief; the kerf at the pace the hand will hold."""
     c = s.at(thickness_mm, current_a, bevel_deg)
     clean = predict.mid_pace(s, c)
-    held = clean.value if clean.value <= kit.operator.pace_high_mm_s else kit.operator.pace_high_mm_s
+    held = None if clean.value <= kit.operator.pace_high_mm_s else kit.operator.pace_high_mm_s
     right, left = predict.bevels(s)
     good, bad = (right, left) if kit.torch.square_side == "right" else (left, right)
     return Known(
         clean,
-        predict.kerf(s, c, None if held == clean.value else held),
+        predict.kerf(s, c, held),
         predict.cup(s),
+        *predict.offsets(s, c, held),
         good,
         bad,
         predict.crater_radius(s, thickness_mm),

@@ -15,7 +15,7 @@ from lagline.records.finding import Finding, sort_findings
 from lagline.records.job import Stock
 from lagline.records.kit import Kit, Tip
 from lagline.records.plan import Blank, Setting
-from lagline.trade import bevel, holes, kerf, lead, pace, severance
+from lagline.trade import bevel, guide, holes, kerf, lead, pace, severance
 from lagline.trade.coupon_predict import Sight
 from lagline.trade.kit_values import drag_standoff, kit_figure
 from lagline.trade.register import out_of_range
@@ -174,6 +174,7 @@ def _one(
     current_ok = amps <= min(kit.power.rated_current_a, tip.max_current_a) + 1e-9
     edge_ok = current_ok and true_mm <= sever.value
     drag = angle == 0 and amps <= kit.torch.drag_max_current_a and stock.thickness_mm <= kit.torch.drag_max_thickness_mm
+    cup = _cup(kit, mine, known)
     setting = Setting(
         id=name,
         stock=stock,
@@ -185,7 +186,9 @@ def _one(
         standoff_mm=drag_standoff() if drag else kit_figure(kit.torch.standoff_mm, "mm", "torch standoff", kit.origin),
         lead_angle_deg=kit_figure(kit.torch.lead_angle_deg, "deg", "torch lead angle", kit.origin),
         kerf_mm=width,
-        cup_radius_mm=_cup(kit, mine, known),
+        cup_radius_mm=cup,
+        offset_kept_mm=guide.offset_figure("kept", cup, width) if mine is None else mine.offset_kept,
+        offset_drop_mm=guide.offset_figure("drop", cup, width) if mine is None else mine.offset_drop,
         pace_mm_s=pace.held(clean, kit.operator.pace_low_mm_s, kit.operator.pace_high_mm_s),
         bevel_good_deg=bevel.natural_good() if mine is None else mine.bevel_good,
         bevel_bad_deg=bevel.natural_bad() if mine is None else mine.bevel_bad,

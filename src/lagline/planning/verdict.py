@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from lagline.planning.cautions import cautions
-from lagline.planning.fit import circle_of, size_fit, size_of
+from lagline.planning.fit import circle_of, size_fit, size_of, tip_used
 from lagline.planning.money import totals
 from lagline.planning.plate_use import plate_uses
 from lagline.planning.settings import tip_for
@@ -87,9 +87,10 @@ def judge(
     stopped: list[tuple[Link, Step]] = []
     tight: list[tuple[Link, Step]] = []
     told = TOLD_BY_CLOCK if timetable.first_short else ()
-    for step, clock in zip(steps, timetable.clocks, strict=True):
+    worn = tip_used(kit, tuple(by_id[s.setting].tip for s in steps), steps, tuple(c.arc_s for c in timetable.clocks))
+    for step, clock, used in zip(steps, timetable.clocks, worn, strict=True):
         setting = by_id[step.setting]
-        fit = size_fit(step, setting, kit, size_of(step, blanks, layout))
+        fit = size_fit(step, setting, kit, size_of(step, blanks, layout), used)
         wanted = blanks[layout.placed[step.placed].part].part.tolerance_mm
         links = links_of(step, clock, setting, kit, roles.get(step.cut, ""), job.units)
         tolerance = tolerance_link(fit, wanted, job.units) if wanted > 0 else None

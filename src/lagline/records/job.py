@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from lagline.records.geometry import Outline, Point
+from lagline.records.geometry import Loop, Move, Outline, Point
 
 
 class EdgeUse(StrEnum):
@@ -75,6 +75,7 @@ class Part:
     turns_deg: tuple[float, ...] = (0.0, 90.0, 180.0, 270.0)
     may_mirror: bool = False
     origin: str = ""  # file or shape it came from, for findings and the card
+    grain_deg: float | None = None  # direction on the part that must lie along the plate's; None when any will do
 
     def edge(self, name: str) -> Edge:
         """Return the edge of that name."""
@@ -96,6 +97,18 @@ class Plate:
     margin_mm: float
     diagonals_mm: tuple[float, float] = (0.0, 0.0)
     mark: str = ""  # heat number or place, to be moved onto part and offcut
+    factory_edges: tuple[str, ...] = ()  # sides ("bottom", "left", "top", "right") good enough to be a part's edge
+    grain_deg: float | None = None  # direction of rolling on the plate, from x; None when it does not matter
+    keep_out: tuple[Loop, ...] = ()  # regions the user forbids to parts; metal all the same
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """A copy of a part that stays where the user put it: ``move`` takes part coordinates to plate coordinates."""
+
+    part: str  # name
+    plate: str  # name
+    move: Move
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,11 +122,12 @@ class Job:
     seed: int = 1
     gap_mm: float | None = None  # clear gap between parts, None for the default from kerf and hand
     paper: str = "letter"  # "letter" or "a4"
-    layout: str = "quick"  # "quick" or "dense"
+    layout: str = "quick"  # "quick", "dense", "guided" or "mixed"
     current_a: float | None = None  # asked for by the user; None lets the settings stage choose
     closed_vessel: bool = False
     notes: str = ""
     vessel_made_safe: str = ""  # how a closed vessel was cleaned, vented and tested, in the user's own words
+    pins: tuple[Pin, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,6 +40,8 @@ class Setting:
     lead_angle_deg: Figure
     kerf_mm: Figure
     cup_radius_mm: Figure
+    offset_kept_mm: Figure  # line to a guide on the kept part
+    offset_drop_mm: Figure  # line to a guide on the drop
     pace_mm_s: Figure
     bevel_good_deg: Figure  # face on the square side
     bevel_bad_deg: Figure
@@ -49,6 +51,10 @@ class Setting:
     min_hole_mm: Figure
     lead_in_mm: float
     crater_radius_mm: float
+
+    def offset_mm(self, side: str) -> Figure:
+        """Line to guide, guide on the "kept" or "drop" side [mm]."""
+        return self.offset_kept_mm if side == "kept" else self.offset_drop_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,13 +73,19 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Where every copy lies. ``unplaced`` counts copies left over, (part index, count)."""
+    """Where every copy lies. ``unplaced`` counts copies left over, (part index, count).
+
+    Parts keep ``gap_mm`` from each other. Those in ``shared`` (pairs of indices into ``placed``, smaller first) face
+    each other along straight edges just ``kerf_mm`` apart: one cut makes both edges.
+    """
 
     placed: tuple[Placed, ...]
     unplaced: tuple[tuple[int, int], ...]
     gap_mm: float
-    method: str  # "quick" or "dense"
+    method: str  # "quick", "dense", "guided" or "mixed"
     findings: tuple[Finding, ...] = ()
+    shared: tuple[tuple[int, int], ...] = ()
+    kerf_mm: float = 0.0
 
 
 class Method(StrEnum):
@@ -157,22 +169,29 @@ class Start(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Entry:
     """A place to begin a cut: pass index, distance along that pass's path, and the run-in (start first,
-    path point last)."""
+    path point last). ``leave`` is where the torch is when the cut is done, None for a loop, which ends where its
+    run-in met it."""
 
     pass_index: int
     at_mm: float
     start: Start
     run_in: tuple[Point, ...]
+    leave: Point | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """One loop of one placed part (or a hole to drill), with every way to begin it."""
+    """What is cut without another cut coming between, with every way to begin it.
+
+    A loop of one placed part, a hole to drill, or open: an ``edge`` (what is left of an outline some of whose edges
+    are cut with a neighbour's) or a ``rip`` (one straight line that makes edges of every part in ``serves``).
+    ``loop`` of an open cut is the outline of the part it belongs to first.
+    """
 
     id: str  # e.g. "A-03-h1"
     placed: int  # index into Layout.placed
     plate: int
-    role: str  # "outline", "hole", "window", "drill"
+    role: str  # "outline", "hole", "window", "slot", "drill", "edge", "rip"
     loop: Loop  # cut line in plate coordinates, travelled with the part on the square side
     setting: str
     kept_side: str  # "right" or "left" of travel
@@ -183,6 +202,17 @@ class Cut:
     drop_kg: float
     diameter_mm: float = 0.0  # for drilling
     drill_depth_mm: float = 0.0
+    serves: tuple[int, ...] = ()  # every placed part it makes an edge of, where there are more than ``placed``
+
+    @property
+    def open(self) -> bool:
+        """Whether it ends elsewhere than it began."""
+        return self.role in ("edge", "rip")
+
+    @property
+    def parts(self) -> tuple[int, ...]:
+        """Every placed part it makes an edge of."""
+        return self.serves or (self.placed,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,6 +243,13 @@ class Step:
     frees: str
     drop_kg: float
     diameter_mm: float = 0.0
+    serves: tuple[int, ...] = ()  # as in the cut
+    held: bool = False  # the guide stays where the set-up before has left it
+
+    @property
+    def parts(self) -> tuple[int, ...]:
+        """Every placed part it makes an edge of."""
+        return self.serves or (self.placed,)
 
 
 @dataclass(frozen=True, slots=True)

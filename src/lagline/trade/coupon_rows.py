@@ -5,45 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import lru_cache
 
 import numpy as np
 
 from lagline.data import table
 from lagline.trade import coupon_model as m
 from lagline.trade.coupon_model import Array
-from lagline.trade.heat import SERIES_FROM_PE, cylinder_loss, front_half
+from lagline.trade.heat import cylinder_loss, half_loss
 from lagline.trade.metals import hot_diffusivity, property_of
 from lagline.trade.pace import AMBIENT_C
 from lagline.trade.pace_check import Row
-from lagline.trade.register import Limit, formula
 
 ROW_LN = 0.2  # how unlike one another printed rows of one metal are, in ln pace
 EFFICIENCY_LN = (math.log(0.45), 0.3)  # 0.3 to 0.6: common practice, no source
 LOSSES = ("whole", "half")
-
-
-@cache
-def _half_share() -> tuple[Array, Array]:
-    ln_pe = np.linspace(math.log(1e-3), math.log(SERIES_FROM_PE), 40)
-    share = [(front_half(p) - 2 * p) / cylinder_loss(p) for p in np.exp(ln_pe).tolist()]
-    return ln_pe, np.array(share)
-
-
-@formula(
-    "coupon.half-loss",
-    text="loss = front half flux - 2 Pe, held as a share of the whole cylinder's loss beyond Pe 15",
-    gives="heat lost by the leading half alone per unit depth over k dT [-]",
-    source="heat.front-half (derived): behind the arc lies an open slot, which conducts nothing",
-    limits=(Limit("pe", 1e-3, 100, "-", "held as a share outside 0.001 to 15"),),
-)
-def half_loss(pe: float) -> float:
-    """Conduction loss through the leading half of the molten cylinder. Parameters: pe [-]. Returns [-].
-
-    Check: Pe 1 gives 4.05666 - 2.
-    """
-    ln_pe, share = _half_share()
-    return float(np.interp(math.log(max(pe, 1e-12)), ln_pe, share)) * cylinder_loss(pe)
 
 
 @lru_cache(maxsize=16)

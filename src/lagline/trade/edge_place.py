@@ -1,4 +1,4 @@
-"""Where a guided cut edge comes out against its line, and which of line, guide, tilt, kerf, cup, bevel and wear
+"""Where a guided cut edge comes out against its line, and which of line, guide, tilt, offset, bevel and wear
 decides: the geometry of the cut carried through the law of propagation."""
 
 from __future__ import annotations
@@ -13,30 +13,23 @@ from lagline.trade.tolerance import method_tolerance
 from lagline.trade.uncertainty import Propagated, Source, propagate
 
 COMMON = "common practice, no source"
-NAMES = (
-    "mark-out line",
-    "guide",
-    "tilt of the hand",
-    "kerf spread",
-    "cup radius spread",
-    "bevel of the face",
-    "wear of the tip",
-)
+NAMES = ("mark-out line", "guide", "tilt of the hand", "guide offset (cup and kerf)", "bevel of the face", "wear")
+TILT_DEG = 1.0  # what a careful hand leans with the cup against a guide; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
 class EdgeInputs:
     """What places one guided edge; lengths mm, angles degrees. Each pair is (expected value, plus or minus).
 
-    ``wear_mm`` is how much wider the kerf has grown since it was measured. Without ``cup_radius_mm`` no guide leads.
+    ``offset_mm`` is from the guide to the edge, cup and kerf together; half the kerf where no guide leads.
+    ``wear_mm`` is how much wider the kerf has grown since it was measured.
     """
 
     line_mm: float
     guide_mm: float
     height_mm: float
     tilt_deg: float
-    kerf_mm: tuple[float, float]
-    cup_radius_mm: tuple[float, float] | None
+    offset_mm: tuple[float, float]
     bevel_deg: tuple[float, float]
     thickness_mm: float
     wear_mm: tuple[float, float] = (0.0, 0.0)
@@ -45,20 +38,19 @@ class EdgeInputs:
 def edge_error_mm(inputs: EdgeInputs, x: Sequence[float]) -> float:
     """How far the far edge of the kept face lies from its line, waste side positive. [mm]
 
-    ``x``: error of the line, of the guide [mm], tilt [deg], kerf, cup radius [mm], bevel [deg], wear [mm]. The guide
-    was set for the expected kerf and radius, the bevel expected was allowed for.
+    ``x``: error of the line, of the guide [mm], tilt [deg], offset [mm], bevel [deg], wear [mm]. The guide was set for
+    the expected offset, the bevel expected was allowed for.
     """
-    line, guide, tilt, kerf, radius, bevel, wear = x
-    set_off = (inputs.cup_radius_mm[0] if inputs.cup_radius_mm else 0.0) - inputs.kerf_mm[0] / 2
-    centre = guide + radius + inputs.height_mm * math.tan(math.radians(tilt))
+    line, guide, tilt, offset, bevel, wear = x
+    lean = inputs.height_mm * math.tan(math.radians(tilt))
     face = inputs.thickness_mm * (math.tan(math.radians(bevel)) - math.tan(math.radians(inputs.bevel_deg[0])))
-    return line + centre - (kerf + wear) / 2 - set_off + face
+    return line + guide + lean + offset - inputs.offset_mm[0] - wear / 2 + face
 
 
 @formula(
     "tolerance.edge-place",
-    text="e = line + guide + R + h tan(tilt) - (k + wear)/2 - (R0 - k0/2) + t (tan b - tan b0), spread by the law of "
-    "propagation",
+    text="e = line + guide + h tan(tilt) + (o - o0) - wear/2 + t (tan b - tan b0), o from guide to edge, spread by the "
+    "law of propagation",
     gives="where one cut edge comes out, with its plus or minus [mm]",
     source=f"geometry (derived); contributions from table hand_tolerance and the setting: {COMMON}",
     limits=(
@@ -71,15 +63,13 @@ def edge_place(inputs: EdgeInputs) -> Propagated:
     """Place of one cut edge against its line, waste side positive. [mm]
 
     Each plus or minus is taken as a multiple of its standard uncertainty, the same for all, so ``u`` of the result is
-    a plus or minus of the same kind; where everything is small it equals ``tolerance.stack``.
+    a plus or minus of the same kind; where everything is small it is the root sum of squares.
     """
-    radius = inputs.cup_radius_mm or (0.0, 0.0)
     given = (
         (0.0, inputs.line_mm),
         (0.0, inputs.guide_mm),
         (0.0, inputs.tilt_deg),
-        inputs.kerf_mm,
-        radius,
+        inputs.offset_mm,
         inputs.bevel_deg,
         inputs.wear_mm,
     )
@@ -88,46 +78,55 @@ def edge_place(inputs: EdgeInputs) -> Propagated:
 
 
 def edge_figure(
-    guide: str,
-    kerf_mm: Figure,
-    cup_radius_mm: Figure | None,
+    guide: Figure,
+    offset_mm: Figure,
     bevel_deg: Figure,
     thickness_mm: float,
     height_mm: float,
     *,
     line: str = "scriber",
-    tilt_deg: float = 1.0,
     wear_mm: tuple[float, float] = (0.0, 0.0),
 ) -> Figure:
     """Plus or minus on one edge [mm], with every contribution named, largest first.
 
-    Parameters as in ``tolerance.edge_contributions``; ``wear_mm`` how much wider the kerf has grown since it was
-    measured, and its plus or minus. The low end is the largest single contribution, the high end their plain sum.
+    Parameters: what the way of leading the torch holds (``tolerance.method``), guide to edge [mm] (half the kerf where
+    no guide leads), bevel of the kept face [deg], plate [mm], height of the guide's rub plus standoff [mm], kind of
+    mark-out line, how much wider the kerf has grown since it was measured and its plus or minus [mm].
+    The low end is the largest single contribution with the guide at its best, the high end the plain sum of all with
+    the guide at its worst. A known growth of the kerf moves the edge one way and nothing has allowed for it, so it is
+    added whole.
     """
-    placed = edge_place(
-        EdgeInputs(
-            method_tolerance("line", line).value,
-            method_tolerance("guide", guide).value,
-            height_mm,
-            tilt_deg,
-            (kerf_mm.value, kerf_mm.half_spread),
-            (cup_radius_mm.value, cup_radius_mm.half_spread) if cup_radius_mm is not None else None,
-            (bevel_deg.value, bevel_deg.half_spread),
-            thickness_mm,
-            wear_mm,
+
+    def parts(guide_mm: float) -> tuple[Propagated, list[float]]:
+        placed = edge_place(
+            EdgeInputs(
+                method_tolerance("line", line).value,
+                guide_mm,
+                height_mm,
+                TILT_DEG,
+                (offset_mm.value, offset_mm.half_spread),
+                (bevel_deg.value, bevel_deg.half_spread),
+                thickness_mm,
+                wear_mm,
+            )
         )
-    )
-    parts = sorted(placed.components, key=lambda c: -abs(c.u))
-    sizes = [abs(c.u) for c in parts]
-    # a known growth of the kerf moves the edge one way; nothing has allowed for it, so it is added whole
+        return placed, [abs(c.u) for c in placed.components]
+
+    placed, _ = parts(guide.value)
+    _, best = parts(guide.low)
+    _, worst = parts(guide.high)
     moved = abs(placed.value)
+    named = sorted(placed.components, key=lambda c: -abs(c.u))
     return Figure(
         placed.u + moved,
-        sizes[0] + moved,
-        math.fsum(sizes) + moved,
+        max(best),
+        math.fsum(worst) + moved,
         "mm",
         "tolerance.edge-place",
-        Basis.DEFAULT,
-        "law of propagation over the contributions named",
-        tuple((f"{c.name} [mm]", f"{abs(c.u):.2f}") for c in parts if c.u),
+        offset_mm.basis if offset_mm.basis is Basis.COUPON else Basis.DEFAULT,
+        f"law of propagation over the contributions named; offset: {offset_mm.source}",
+        (
+            *((f"{c.name} [mm]", f"{abs(c.u):.2f}") for c in named if c.u),
+            *((("kerf grown by wear moves the edge [mm]", f"{moved:.2f}"),) if moved > 0.005 else ()),
+        ),
     )

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+
+from lagline.records.figure import Basis, Figure
 from lagline.trade.register import Limit, formula
 
 SOURCE = "derived: geometry of cup, kerf and guide"
@@ -54,3 +57,28 @@ def arm_to_cup(arm_mm: float, cup_radius_mm: float) -> float:
     40.0
     """
     return arm_mm - cup_radius_mm
+
+
+def offset_figure(side: str, cup: Figure, kerf: Figure) -> Figure:
+    """Return the distance from the finished line to a guide on the "kept" or "drop" side, with its spread [mm].
+
+    Cup and kerf are taken as independent: the root sum of squares of what each does. Coupons, which measure the two
+    together, say it better (``coupon.offset``).
+    """
+    rule, sign = (kept_side, -1) if side == "kept" else (drop_side, 1)
+    value = rule(cup.value, kerf.value)
+    thin, wide = (kerf.value - kerf.low) / 2, (kerf.high - kerf.value) / 2
+    less, more = (wide, thin) if sign < 0 else (thin, wide)
+    return Figure(
+        value,
+        value - math.hypot(cup.value - cup.low, less),
+        value + math.hypot(cup.high - cup.value, more),
+        "mm",
+        f"guide.{side}-side",
+        Basis.DEFAULT if Basis.DEFAULT in (cup.basis, kerf.basis) else cup.basis,
+        SOURCE,
+        (
+            ("cup_radius_mm", f"{cup.value:.2f} ({cup.low:.2f} to {cup.high:.2f})"),
+            ("kerf_mm", f"{kerf.value:.2f} ({kerf.low:.2f} to {kerf.high:.2f})"),
+        ),
+    )

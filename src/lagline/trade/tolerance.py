@@ -91,36 +91,6 @@ def stack(contributions: tuple[Contribution, ...]) -> Figure:
     )
 
 
-def edge_contributions(
-    guide: str,
-    kerf_mm: Figure,
-    cup_radius_mm: Figure | None,
-    bevel_deg: Figure,
-    thickness_mm: float,
-    guide_height_mm: float,
-    line: str = "scriber",
-    tilt_deg: float = 1.0,
-) -> tuple[Contribution, ...]:
-    """What moves one guided cut edge.
-
-    Parameters: way of leading (item of table hand_tolerance), kerf, cup radius (None freehand), natural bevel
-    of the kept face, plate thickness [mm], height of the guide's rub plus standoff [mm], mark-out line, hand's
-    tilt [deg]. A kerf off by its half spread moves the edge by half that; a bevel moves the far edge of the
-    face by t tan(bevel), taken about its middle.
-    """
-    common = "common practice, no source"
-    out = [
-        Contribution("mark-out line", method_tolerance("line", line).value, common),
-        Contribution("guide", method_tolerance("guide", guide).value, common),
-        Contribution("tilt of the hand", tilt_shift(guide_height_mm, tilt_deg), "geometry"),
-        Contribution("kerf spread", kerf_mm.half_spread / 2, kerf_mm.source),
-        Contribution("bevel of the face", tilt_shift(thickness_mm, bevel_deg.half_spread), bevel_deg.source),
-    ]
-    if cup_radius_mm is not None:
-        out.append(Contribution("cup radius spread", cup_radius_mm.half_spread, cup_radius_mm.source))
-    return tuple(out)
-
-
 @formula(
     "tolerance.on-size",
     text="on size = sqrt(e1^2 + e2^2)",

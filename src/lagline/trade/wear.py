@@ -7,6 +7,7 @@ from lagline.trade.register import Limit, formula
 
 PIERCE_STARTS = Spread(4.0, 2.0, 6.0, default=True)
 ARC_H_PER_SET = Spread(2.0, 1.0, 3.0, default=True)
+WORN_BORE = 0.1
 
 
 @formula(
@@ -54,4 +55,17 @@ def tip_sets(edge_starts: int, pierces: int, arc_s: float, starts_per_set: Sprea
 )
 def bore_limit(bore_mm: float) -> float:
     """Bore [mm] at which a tip is done, from its new bore [mm]; also when oval, chamfered or nicked. [mm]"""
-    return 1.1 * bore_mm
+    return (1 + WORN_BORE) * bore_mm
+
+
+@formula(
+    "wear.kerf-growth",
+    text="growth = 0.1 k, by the share of the tip's life used, to its end at 1",
+    gives="how much wider the kerf is than the tip cut it new [mm]",
+    source="kerf goes with the bore, and a bore 10 % bigger is a worn out tip; in proportion between: common practice, "
+    "no source",
+    limits=(Limit("kerf_mm", 0.3, 6.0, "mm"), Limit("tip_used", 0, 1, "-", "then the tip is changed")),
+)
+def bore_growth(kerf_mm: float, tip_used: float) -> float:
+    """How much a kerf [mm] has grown when a share of its tip's life is used [-]. [mm]"""
+    return WORN_BORE * kerf_mm * min(max(tip_used, 0.0), 1.0)
