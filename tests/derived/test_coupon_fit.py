@@ -18,7 +18,8 @@ from lagline.records.finding import Severity
 from lagline.trade import coupon_fit as fitting
 from lagline.trade import coupon_measure as measure
 from lagline.trade import coupon_model as m
-from lagline.trade.coupon_fit import as_gauss, believe, fit, log_posterior
+from lagline.trade.coupon_fit import as_gauss, believe
+from lagline.trade.coupon_posterior import fit, laplace, log_posterior, normals
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from simulated_bench import Bench, cut_as_planned
@@ -79,18 +80,18 @@ def exact(seed, steps):
     before, r = m.prior(KIT, TIP, METAL), measure.read(made, bench.condition)
     ours = fit(r, before)
     scale = before.sd()
-    mode, cov = fitting.laplace(r, before)
+    mode, cov = laplace(r, before)
     # a word that may be the wrong one makes a second hump: the judge also steps by what the values alone allow
     none = np.zeros(0)
     mute = replace(r, dross=none, dross_ln_v=none, dross_soft=none, through=none, through_ln_v=none, through_soft=none)
-    broad_mode, broad_cov = fitting.laplace(mute, before)
+    broad_mode, broad_cov = laplace(mute, before)
     about = ((mode, np.linalg.cholesky(cov)), (broad_mode, np.linalg.cholesky(broad_cov)))
     chain = independent(lambda u: log_posterior(u, r, before), about, steps)
     theirs_mean, theirs_sd = chain.mean(axis=0), chain.std(axis=0)
     ours_mean, ours_sd = (ours.mean - before.mean) / scale, ours.sd() / scale
     theta = before.mean + chain * scale
     mid = m.ln_mid(theta, bench.condition)
-    drawn = ours.mean + fitting.normals(4096, len(ours.mean)) @ np.linalg.cholesky(ours.cov).T
+    drawn = ours.mean + normals(4096, len(ours.mean)) @ np.linalg.cholesky(ours.cov).T
     our_mid = m.ln_mid(drawn, bench.condition)
     return (
         np.append((ours_mean - theirs_mean) / theirs_sd, (our_mid.mean() - mid.mean()) / mid.std()),

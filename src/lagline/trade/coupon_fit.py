@@ -1,10 +1,8 @@
-"""From coupons to a belief: Newton to the most likely quantities, then their mean and spread by weighted samples."""
+"""From coupons to a belief: each in turn, widened by the wear between them, less the readings that do not fit."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 
@@ -12,15 +10,15 @@ from lagline.records.coupon import Belief, Coupon
 from lagline.records.finding import Finding, Severity
 from lagline.records.kit import Kit
 from lagline.trade import coupon_model as m
-from lagline.trade.coupon_measure import Readings, expected, log_likelihood, read
-from lagline.trade.coupon_model import NAMES, Array, Condition, Gauss
-from lagline.trade.coupon_outliers import odd_readings, unusable
+from lagline.trade.coupon_measure import read
+from lagline.trade.coupon_model import NAMES, Condition, Gauss
+from lagline.trade.coupon_outliers import not_reckoned, odd_readings
+from lagline.trade.coupon_posterior import fit, fitted
+from lagline.trade.coupon_stands import stands_note
+from lagline.trade.coupon_unusable import unusable
 from lagline.trade.wear import ARC_H_PER_SET
 
-SAMPLES = 4096
-ROUNDS = 2
-WIDER = 1.1  # samples are drawn a little wider than the target, so that its tails are reached
-SEED = 20
+FEW = 100  # samples that count: on fewer than this no belief rests
 # What a whole tip's life does to the quantities, and what a new tip of the same kind brings, as standard deviations.
 # A bore 10 % bigger is a worn out tip; the rest: common practice, no source.
 LIFE = {
@@ -29,111 +27,6 @@ LIFE = {
 }  # fmt: skip
 NEW_TIP = {"power": 0.03, "kerf": 0.05, "bevel_right": 0.8, "bevel_left": 0.8, "window": 0.1, "sever": 0.1}
 UNTOLD_LIFE = 0.1  # share of a life between two coupons that do not say how far the tip is
-
-
-@cache
-def normals(n: int, d: int) -> Array:
-    """The same standard normal samples every time, one a row: evenly spread, mean nought and covariance one exactly."""
-    from scipy.special import ndtri
-    from scipy.stats.qmc import Sobol
-
-    half = ndtri(Sobol(d, seed=SEED).random(n // 2))
-    half = half @ np.linalg.inv(np.linalg.cholesky(half.T @ half / len(half))).T
-    return np.concatenate([half, -half])
-
-
-def log_posterior(u: Array, readings: Readings, before: Gauss) -> Array:
-    """Log posterior of a batch in units of the belief before: theta = mean + L u, L its Cholesky factor."""
-    factor = np.linalg.cholesky(before.cov)
-    return np.asarray(log_likelihood(before.mean + u @ factor.T, readings) - 0.5 * np.square(u).sum(axis=1))
-
-
-def laplace(readings: Readings, before: Gauss) -> tuple[Array, Array]:
-    """Newton on the log posterior, in units of the belief before. Returns mode and covariance there.
-
-    Gradient and curvature by central differences, all in one batch; a curvature below one half is lifted to it.
-    """
-    d = len(NAMES)
-    h = 0.02
-    eye = np.eye(d) * h
-    pairs = [(i, j) for i in range(d) for j in range(i)]
-    ij = np.array([eye[i] + eye[j] for i, j in pairs])
-    steps = np.concatenate([np.zeros((1, d)), eye, -eye, ij, -ij])
-    mode, cov = np.zeros(d), np.eye(d)
-    best = -math.inf
-    for _ in range(40):
-        f = log_posterior(mode + steps, readings, before)
-        best, up, down = float(f[0]), f[1 : d + 1], f[d + 1 : 2 * d + 1]
-        gradient = (up - down) / (2 * h)
-        curve = np.diag((up + down - 2 * best) / h**2)
-        for (i, j), both, neither in zip(pairs, f[2 * d + 1 : 2 * d + 1 + len(pairs)], f[-len(pairs) :], strict=True):
-            mixed = (both + neither + 2 * best - up[i] - down[i] - up[j] - down[j]) / (2 * h**2)
-            curve[i, j] = curve[j, i] = mixed
-        values, vectors = np.linalg.eigh(-curve)
-        cov = (vectors / np.maximum(values, 0.5)) @ vectors.T
-        step = cov @ gradient
-        tries = np.array([0.5**i for i in range(12)])
-        gained = log_posterior(mode + tries[:, None] * step, readings, before)
-        pick = int(np.argmax(gained))
-        if gained[pick] <= best + 1e-9:
-            break
-        mode = mode + tries[pick] * step
-        if float(np.abs(tries[pick] * step).max()) < 1e-4:
-            break
-    return mode, cov
-
-
-def _without_words(readings: Readings, before: Gauss, about: Array) -> tuple[Array, Array]:
-    """Mean and covariance from the measured values alone, straightened about a point, in units of the belief before."""
-    d = len(about)
-    if not len(readings.value):
-        return np.zeros(d), np.eye(d)
-    factor = np.linalg.cholesky(before.cov)
-    eye = 0.02 * np.eye(d)
-    f = expected(before.mean + (about + np.concatenate([np.zeros((1, d)), eye, -eye])) @ factor.T, readings)
-    slope = ((f[1 : d + 1] - f[d + 1 :]) / 0.04).T
-    weighed = np.linalg.solve(readings.noise, slope).T
-    cov = np.linalg.inv(np.eye(d) + weighed @ slope)
-    return cov @ weighed @ (readings.value - f[0] + slope @ about), (cov + cov.T) / 2
-
-
-def _log_gauss(u: Array, centre: Array, factor: Array) -> Array:
-    e = np.linalg.solve(factor, (u - centre).T)
-    return np.asarray(-0.5 * np.square(e).sum(axis=0) - np.log(np.diag(factor)).sum())
-
-
-def fit(readings: Readings, before: Gauss) -> Gauss:
-    """Mean and covariance after one coupon.
-
-    Laplace at the mode, then its moments mended by importance sampling (twice, with fixed samples), since dross
-    seen as words leaves a lopsided posterior whose mode is not its mean, and a word that may be the wrong one leaves
-    a second hump. So half the samples come from about the last moments and half from what the measured values alone
-    say, which covers every hump.
-    """
-    if not len(readings.value) and not len(readings.dross) and not len(readings.through):
-        return before
-    centre, cov = laplace(readings, before)
-    other, other_cov = _without_words(readings, before, centre)
-    z = normals(SAMPLES, len(NAMES))
-    far = np.asarray(np.linalg.cholesky(other_cov), dtype=np.float64)
-    outer = other + z @ far.T
-    log_p_outer, log_q_outer = log_posterior(outer, readings, before), _log_gauss(outer, other, far)
-    for _ in range(ROUNDS):
-        near = np.asarray(WIDER * np.linalg.cholesky(cov), dtype=np.float64)
-        inner = centre + z @ near.T
-        u = np.concatenate([inner, outer])
-        log_p = np.concatenate([log_posterior(inner, readings, before), log_p_outer])
-        log_q = np.concatenate([_log_gauss(inner, other, far), log_q_outer])
-        log_w = log_p - np.logaddexp(_log_gauss(u, centre, near), log_q)
-        w = np.exp(log_w - log_w.max())
-        w /= w.sum()
-        centre = w @ u
-        away = u - centre
-        cov = (away * w[:, None]).T @ away
-        cov = (cov + cov.T) / 2 + 1e-10 * np.eye(len(cov))
-    factor = np.linalg.cholesky(before.cov)
-    after = factor @ cov @ factor.T
-    return Gauss(before.mean + factor @ centre, (after + after.T) / 2)
 
 
 def widened(g: Gauss, how: dict[str, float], share: float = 1.0) -> Gauss:
@@ -214,9 +107,18 @@ def _chain(
         if used:
             g = _aged(kit, g, (used[-1].starts, used[-1].arc_min), (coupon.starts, coupon.arc_min))
         c = coupon_condition(kit, coupon, supply)
-        aside, odd = odd_readings(coupon, c, g, bad)
-        found.extend(odd)
-        g = fit(read(coupon, c, aside), g)
+        judged = odd_readings(coupon, c, g, bad)
+        found.extend(judged.asked)
+        after, counted = fitted(read(coupon, c, judged.aside), g)
+        if judged.standing and counted < FEW:
+            found.extend(not_reckoned(coupon, known) for known in judged.standing)
+            all_ = frozenset(label for known in judged.standing for label in known.labels)
+            g = fit(read(coupon, c, judged.aside | all_), g)
+        else:
+            for known in judged.standing:
+                without_it = fit(read(coupon, c, judged.aside | frozenset(known.labels)), g)
+                found.append(stands_note(coupon, known, c, without_it, after))
+            g = after
         used.append(coupon)
     return g, tuple(found), tuple(used)
 
@@ -232,7 +134,8 @@ def believe(
     """What coupons say of a tip on a metal.
 
     Each coupon in turn, oldest first: wear since the last one widens what was known, readings that do not fit are
-    set apart and named in findings, the rest are learned from. ``starts`` and ``arc_min`` are the tip's today: wear
+    set apart and named in findings (those their user says stand are named and learned from), the rest are learned
+    from. ``starts`` and ``arc_min`` are the tip's today: wear
     since the last coupon widens again, and fewer than at the last coupon mean a new tip. Coupons of other tips and
     metals lend the cup radius, those of the same tip their kerf. Refuses a tip the kit does not have.
     """

@@ -1,4 +1,4 @@
-"""Readings that do not fit: found, asked about and set apart, never averaged in."""
+"""Readings that do not fit: found, asked about and set apart, never averaged in unless their user says they stand."""
 
 from __future__ import annotations
 
@@ -8,14 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from lagline.records.coupon import Coupon
-from lagline.records.finding import Finding, Severity
-from lagline.trade.coupon_measure import CUT_FIELDS, Kind, Readings, as_value, expected, read
+from lagline.records.finding import Finding
+from lagline.trade.coupon_measure import Kind, Readings, as_value, expected, read
 from lagline.trade.coupon_model import NAMES, Array, Condition, Gauss
+from lagline.trade.coupon_unusable import set_apart
 
 APART = 4.0  # standard deviations from what all else says
+BEYOND = 12.0  # and from the belief alone: no quantity of the model reaches there, whoever says that it stands
 PAIR_APART, PAIR_GAIN = 9.2, 8.0  # chi-square of two readings (1 %), and how much a swap must better it
 FITS = 2.5
-SLOWEST_MM_S, FASTEST_MM_S = 0.4, 85.0  # about 1 and 200 in/min: no hand cuts outside
 _WORDS = {
     "kerf_top_mm": "kerf at the top",
     "kerf_bottom_mm": "kerf at the bottom",
@@ -35,62 +36,6 @@ _PAIRS = (
 )
 _SLIPS = ((25.4, "inches entered as mm"), (1 / 25.4, "mm entered as inches"), (10.0, "a decimal point"), (0.1, "a "
           "decimal point"))  # fmt: skip
-
-
-def _odd(coupon: Coupon, label: str, message: str, allowed: str) -> Finding:
-    return Finding("coupon-odd", Severity.CAUTION, f"coupon {coupon.id}, {label}", message, allowed)
-
-
-def _positive(value: float | None) -> bool:
-    return value is None or (math.isfinite(value) and value > 0)
-
-
-def unusable(coupon: Coupon) -> tuple[frozenset[str] | None, tuple[Finding, ...]]:
-    """What of a coupon cannot be a measurement at all. Returns the names to set aside, None for the whole coupon."""
-    for name, value in (("thickness_mm", coupon.thickness_mm), ("current_a", coupon.current_a)):
-        if not (math.isfinite(value) and value > 0):
-            return None, (
-                Finding(
-                    "coupon-unusable",
-                    Severity.CAUTION,
-                    f"coupon {coupon.id}, {name}",
-                    f"{value:g} is no thickness or current, so nothing is learned from this coupon",
-                    "above 0",
-                ),
-            )
-    aside: set[str] = set()
-    found: list[Finding] = []
-
-    def out(labels: tuple[str, ...], message: str, allowed: str) -> None:
-        aside.update(labels)
-        found.append(_odd(coupon, labels[0], message + ": set apart", allowed))
-
-    for i, cut in enumerate(coupon.cuts):
-        label = f"cuts[{i}]"
-        for name, kind in CUT_FIELDS:
-            value = getattr(cut, name)
-            signed = kind in (Kind.GAP_RIGHT, Kind.GAP_LEFT, Kind.LAG)
-            if value is not None and not (math.isfinite(value) and (signed or value > 0)):
-                out((f"{label}.{name}",), f"{value:g} mm cannot be measured", "above 0 mm")
-        v = cut.pace_mm_s if cut.seconds else None
-        if not (_positive(cut.length_mm) and _positive(cut.seconds)) or (
-            v is not None and not SLOWEST_MM_S <= v <= FASTEST_MM_S
-        ):
-            said = f"{v * 60 / 25.4:.3g} in/min" if v is not None and math.isfinite(v) else "no pace"
-            out(
-                (f"{label}.seconds",),
-                f"{cut.length_mm} mm in {cut.seconds} s is {said}, which no hand cuts at",
-                "seconds for the whole marked length, in mm; was it seconds an inch, or inches?",
-            )
-    for name in ("disc", "hole"):
-        asked, got = getattr(coupon, f"{name}_asked_mm"), getattr(coupon, f"{name}_got_mm")
-        if not (_positive(asked) and _positive(got)):
-            out((f"{name}_got_mm", f"{name}_asked_mm"), f"{asked} mm asked and {got} mm got", "diameters above 0 mm")
-    if not _positive(coupon.crater_mm):
-        out(("crater_mm",), f"{coupon.crater_mm} mm cannot be measured", "above 0 mm")
-    if coupon.supply_kpa_g is not None and not _positive(coupon.supply_kpa_g):
-        found.append(_odd(coupon, "supply_kpa_g", f"{coupon.supply_kpa_g:g} kPa is no supply: left out", "above 0 kPa"))
-    return frozenset(aside), tuple(found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,14 +83,36 @@ def _guess(sight: _Sight, i: int) -> str:
     return ""
 
 
-def _swaps(coupon: Coupon, r: Readings, before: Gauss, gross: frozenset[str]) -> tuple[frozenset[str], list[Finding]]:
-    """Pairs of one cut that fit only the other way round, given everything else but what is grossly off."""
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Readings that do not fit and are left in, because their user says that they stand: names, and what does not."""
+
+    labels: tuple[str, ...]
+    misfit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A coupon looked over: names to leave out, a question for each of them, and those left in all the same."""
+
+    aside: frozenset[str]
+    asked: tuple[Finding, ...]
+    standing: tuple[Standing, ...]
+
+
+def _swaps(
+    coupon: Coupon, stands: frozenset[str], r: Readings, before: Gauss, gross: frozenset[str]
+) -> tuple[frozenset[str], list[Finding], list[Standing]]:
+    """Pairs of one cut that fit only the other way round, given everything else but what is grossly off.
+
+    A pair of which one is said to stand is not swapped: what stands of it is named, and the other judged by itself.
+    """
     aside: set[str] = set()
     found: list[Finding] = []
-    if not len(r.value):
-        return frozenset(), found
+    standing: list[Standing] = []
     f, _, s = _predict(r, before)
     index = {label: i for i, label in enumerate(r.labels)}
+    said = {i for label, i in index.items() if label in stands}
     for one, other, words in _PAIRS:
         both = [
             (index[a], index[b])
@@ -154,7 +121,8 @@ def _swaps(coupon: Coupon, r: Readings, before: Gauss, gross: frozenset[str]) ->
         ]
         if not both:
             continue
-        groups = [[pair] for pair in both] + ([both] if len(both) > 1 else [])
+        free = [pair for pair in both if not said & set(pair)]
+        groups = [[pair] for pair in both] + [g for g in ([free, both] if free != both else [both]) if len(g) > 1]
         for group in groups:
             at = [i for pair in group for i in pair]
             rest = [i for i in range(len(r.value)) if i not in at and r.labels[i] not in gross]
@@ -168,68 +136,84 @@ def _swaps(coupon: Coupon, r: Readings, before: Gauss, gross: frozenset[str]) ->
             as_is, if_swapped = float(e @ inverse @ e), float(swapped @ inverse @ swapped)
             limit = PAIR_APART if len(group) == 1 else 2 * len(group) + 8.0
             if as_is > limit and if_swapped < limit and as_is - if_swapped > PAIR_GAIN:
-                labels = [r.labels[i] for i in at]
-                if set(labels) & aside:
+                held = [i for i in at if i in said]
+                labels = tuple(r.labels[i] for i in held or at)
+                if set(labels) & (aside | {x for known in standing for x in known.labels}):
+                    continue
+                told = ", ".join(f"{r.raw[i]:.2f}" for i in at)
+                misfit = f"{told} mm fit far better with {words} the other way round"
+                if held:
+                    standing.append(Standing(labels, misfit))
                     continue
                 aside.update(labels)
-                told = ", ".join(f"{r.raw[i]:.2f}" for i in at)
-                allowed = f"{words} swapped? enter them the other way round"
+                allowed = f"{words} swapped? enter them the other way round, or say that they stand"
                 if one == "gap_right_mm" and len(group) > 1:
                     allowed += "; or the square side in the kit is the wrong one for this tip's swirl"
-                found.append(
-                    _odd(
-                        coupon,
-                        ", ".join(labels),
-                        f"{told} mm fit far better with {words} the other way round: set apart",
-                        allowed,
-                    )
-                )
-    return frozenset(aside), found
+                found.append(set_apart(coupon, labels, misfit, allowed))
+    return frozenset(aside), found, standing
 
 
-def odd_readings(
-    coupon: Coupon, condition: Condition, before: Gauss, aside: frozenset[str]
-) -> tuple[frozenset[str], tuple[Finding, ...]]:
+def odd_readings(coupon: Coupon, condition: Condition, before: Gauss, aside: frozenset[str]) -> Judged:
     """Find the readings that neither the belief before nor the rest of the coupon can explain.
 
     Worst first and one at a time, each judged against all that is left, until none is further off than four
-    standard deviations. Returns everything to leave out, and a finding that names and asks for each.
+    standard deviations. One that its user says stands is not left out, yet has no say in judging the others: what one
+    odd reading says must not set the rest apart. One beyond all reach stays out whatever is said of it.
     """
     found: list[Finding] = []
+    standing: list[Standing] = []
+    held: set[str] = set()
+    stands = frozenset(coupon.stands)
+
+    def judge(sight: _Sight, i: int) -> None:
+        nonlocal aside
+        label, (misfit, allowed) = sight.r.labels[i], _misfit(sight, i)
+        if label in stands:
+            held.add(label)
+            standing.append(Standing((label,), misfit))
+        else:
+            aside = aside | {label}
+            found.append(set_apart(coupon, (label,), misfit, allowed))
+
     # a slip by a factor of ten or more shows against the belief alone, and would drag its neighbours with it
     r = read(coupon, condition, aside)
     if len(r.value):
         f, _, s = _predict(r, before)
         alone = _Sight(r, f, np.sqrt(np.diag(s)))
-        gross = [i for i in range(len(r.value)) if abs(alone.z(i, float(r.value[i]))) > APART + 1]
-        swapped, found = _swaps(coupon, r, before, frozenset(r.labels[i] for i in gross))
-        found += [_asked(coupon, alone, i) for i in gross if r.labels[i] not in swapped]
-        aside = aside | swapped | {r.labels[i] for i in gross}
-    while True:
-        r = read(coupon, condition, aside)
-        if not len(r.value):
-            break
+        far = np.abs((r.value - f) / alone.sd)
+        gross = [i for i in range(len(r.value)) if far[i] > APART + 1]
+        stands -= {r.labels[i] for i in gross if far[i] > BEYOND}
+        swapped, found, standing = _swaps(coupon, stands, r, before, frozenset(r.labels[i] for i in gross))
+        held = {label for known in standing for label in known.labels}
+        for i in gross:
+            if r.labels[i] not in swapped | held:
+                judge(alone, i)
+        aside = aside | swapped
+    while len((r := read(coupon, condition, aside | held)).value):
         sight = _left_out(r, before)
         z = np.abs((r.value - sight.middle) / sight.sd)
         worst = int(np.argmax(z))
         if z[worst] <= APART:
             break
-        aside = aside | {r.labels[worst]}
-        found.append(_asked(coupon, sight, worst))
-    return aside, tuple(found)
+        judge(sight, worst)
+    return Judged(aside, tuple(found), tuple(standing))
 
 
-def _asked(coupon: Coupon, sight: _Sight, i: int) -> Finding:
+def _misfit(sight: _Sight, i: int) -> tuple[str, str]:
+    """How a reading does not fit, and what its user can do."""
     r = sight.r
     guess = _guess(sight, i)
     low, high = (_raw(r, i, float(sight.middle[i] + s * 2 * sight.sd[i])) for s in (-1, 1))
-    return _odd(
-        coupon,
-        r.labels[i],
-        f"{_WORDS[_field(r.labels[i])]} {r.raw[i]:.2f} mm does not fit the rest, which says {low:.2f} to "
-        f"{high:.2f} mm: set apart",
-        f"{guess}? mend it, or measure again" if guess else "measure again, or set it aside",
+    return (
+        f"{_WORDS[_field(r.labels[i])]} {r.raw[i]:.2f} mm does not fit the rest, which says {low:.2f} to {high:.2f} mm",
+        (f"{guess}? mend it, " if guess else "") + "measure again, set it aside, or say that it stands",
     )
+
+
+def not_reckoned(coupon: Coupon, known: Standing) -> Finding:
+    """A finding for readings said to stand that no belief was found for together with the rest."""
+    why = "no figures were found that allow it beside the rest"
+    return set_apart(coupon, known.labels, known.misfit, "measure again, or set it aside", why)
 
 
 def _raw(r: Readings, i: int, value: float) -> float:

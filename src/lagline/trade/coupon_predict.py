@@ -13,8 +13,9 @@ from lagline.records.coupon import Belief
 from lagline.records.figure import Basis, Figure
 from lagline.records.kit import Kit
 from lagline.trade import coupon_model as m
-from lagline.trade.coupon_fit import as_gauss, normals
+from lagline.trade.coupon_fit import as_gauss
 from lagline.trade.coupon_model import Array, Condition
+from lagline.trade.coupon_posterior import normals
 from lagline.trade.register import Limit, formula
 
 DRAWS = 2048

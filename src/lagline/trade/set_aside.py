@@ -63,7 +63,7 @@ def _field(text: str, known: tuple[str, ...]) -> str | None:
 
 
 def without_set_aside(coupon: Coupon) -> Coupon:
-    """Return the coupon as it counts: measurements set aside are missing, and none is named any more."""
+    """Return the coupon as it counts: measurements set aside are missing and named no more; what stands still is."""
     aside = set(coupon.set_aside)
     cuts = tuple(
         replace(cut, **{f: None for f in CUT_FIELDS if f"cuts[{n}].{f}" in aside}) for n, cut in enumerate(coupon.cuts)
