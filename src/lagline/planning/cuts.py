@@ -17,6 +17,7 @@ from lagline.planning.entries import find_entries
 from lagline.planning.ground import Ground, Station
 from lagline.planning.guides import guide_for
 from lagline.planning.passes import split_into_passes
+from lagline.planning.rips import Traced, from_kerfs, rest_of, rips_of
 from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Arc, Line, Loop
 from lagline.records.job import Plate
@@ -51,22 +52,49 @@ def make_cuts(
         ground = Ground(polygon(plate.outline, 0.02), outlines)
         solids = {i: Polygon(o.exterior) for i, o in outlines.items()}
         done: dict[int, tuple[str, ...]] = {}
+        traced: dict[int, Traced] = {}
         # a part lying in another's window is cut first, while the window's drop still holds it: small before large
         for i, placed in sorted(here, key=lambda e: (solids[e[0]].area, e[0])):
             blank = blanks[placed.part]
             setting = square_setting(settings, blank)
             name = placed.name(blanks)
             station = Station(i, name, blank, setting, kit, plate_index, ground)
-            nested = {j: ids for j, ids in done.items() if solids[i].contains(solids[j])}
-            made = _cuts_of(f"{plate.name}-{i + 1}", station, placed.move.outline(blank.cut).loops, nested, solids)
-            done[i] = tuple(c.id for c in made[0])
-            cuts.extend(made[0])
-            findings.extend(made[1])
+            inner = tuple(j for j in done if solids[i].contains(solids[j]))
+            loops = placed.move.outline(blank.cut).loops
+            ident = f"{plate.name}-{i + 1}"
+            made, noticed = _holes_of(ident, station, loops[1:], {j: done[j] for j in inner}, solids)
+            cuts.extend(made)
+            findings.extend(noticed)
+            inside = any(j != i and o.contains(solids[i]) for j, o in solids.items())
+            outline, noticed = _trace(ident, station, loops[0], tuple(c.id for c in made), inside=inside)
+            findings.extend(noticed)
+            if outline is None:
+                done[i] = tuple(c.id for c in made)
+            elif inside:
+                whole, noticed = _closed(ident, outline.passes, outline.travel, station, outline.holes, "outline")
+                cuts.extend(whole)
+                findings.extend(noticed)
+                done[i] = tuple(c.id for c in (*made, *whole))
+            else:
+                traced[i] = outline
+        rips, taken = rips_of(traced, plate_index)
+        cuts.extend(rips)
+        for i, outline in sorted(traced.items()):
+            made, noticed = _rest(outline, taken.get(i, frozenset()))
+            cuts.extend(made)
+            findings.extend(noticed)
     for i in dict.fromkeys(p.part for p in layout.placed):
         kerf = square_setting(settings, blanks[i]).kerf_mm.value
         findings.extend((*lost_detail(blanks[i], kerf), *sliver(blanks[i], kerf), *bevels_left(blanks[i])))
     cuts.sort(key=lambda c: (c.plate, c.placed))
-    return tuple(cuts), merged(findings)
+    begun, lost = from_kerfs(tuple(cuts), {s.id: s.kerf_mm.value for s in settings})
+    findings.extend(no_start(layout.placed[c.placed].name(blanks), square_setting_of(settings, c)) for c in lost)
+    return begun, merged(findings)
+
+
+def square_setting_of(settings: tuple[Setting, ...], cut: Cut) -> Setting:
+    """Return the setting of a cut."""
+    return next(s for s in settings if s.id == cut.setting)
 
 
 def square_setting(settings: tuple[Setting, ...], blank: Blank) -> Setting:
@@ -77,29 +105,50 @@ def square_setting(settings: tuple[Setting, ...], blank: Blank) -> Setting:
 Made = tuple[list[Cut], list[Finding]]
 
 
-def _cuts_of(
+def _holes_of(
     ident: str,
     station: Station,
-    loops: tuple[Loop, ...],
+    holes: tuple[Loop, ...],
     nested: dict[int, tuple[str, ...]],
     solids: dict[int, Polygon],
 ) -> Made:
     cuts: list[Cut] = []
     findings: list[Finding] = []
-    for n, hole in enumerate(loops[1:], 1):
+    for n, hole in enumerate(holes, 1):
         region = loop_polygon(hole, 0.02)
         inner = tuple(j for j in nested if region.contains(solids[j]))
         first = tuple(c for j in inner for c in nested[j])
         ground = station.ground.after(inner, station.setting.kerf_mm.value)
-        here = replace(station, ground=ground, label=f"hole {n}", twin=f"hole {_twin(hole, loops[1:])}")
+        here = replace(station, ground=ground, label=f"hole {n}", twin=f"hole {_twin(hole, holes)}")
         made, noticed = _hole(f"{ident}-h{n}", f"{station.name}, hole {n}", hole, here, first)
         gone = station.mass_kg(sum(Polygon(station.ground.outlines[j]).area for j in inner))
         made = [replace(c, drop_kg=max(0.0, c.drop_kg - gone)) if c.frees == "drop" else c for c in made]
         cuts.extend(made)
         findings.extend(noticed)
-    before = tuple(c.id for c in cuts)
-    made, noticed = _loop(ident, station.name, loops[0], station, before, "outline")
-    return [*cuts, *made], [*findings, *noticed]
+    return cuts, findings
+
+
+def _trace(
+    ident: str, station: Station, loop: Loop, holes: tuple[str, ...], *, inside: bool
+) -> tuple[Traced | None, list[Finding]]:
+    travel = station.travel(loop)
+    try:
+        passes = split_into_passes(travel, station)
+    except ValueError:
+        return None, [_closes_up(station.name, station)]
+    return Traced(ident, station, travel, passes, holes, inside), guide_notes(station.name, passes, station)
+
+
+def _rest(outline: Traced, taken: frozenset[int]) -> Made:
+    """What is cut of an outline by itself: all of it, or the chains between edges cut with a neighbour's."""
+    station = outline.station
+    if not taken:
+        return _closed(outline.ident, outline.passes, outline.travel, station, outline.holes, "outline")
+
+    def find(chain: tuple[Pass, ...]) -> tuple[Entry, ...]:
+        return tuple(e for e in find_entries(chain[:1], station) if e.at_mm == 0.0)
+
+    return rest_of(outline, taken, find), []
 
 
 def _twin(hole: Loop, holes: tuple[Loop, ...]) -> int:
@@ -234,21 +283,25 @@ def _loop(ident: str, name: str, loop: Loop, station: Station, first: tuple[str,
     try:
         passes = split_into_passes(travel, station)
     except ValueError:
-        message = f"the opening is narrower than the {station.setting.kerf_mm.value:.2f} mm kerf"
-        return [], [Finding("narrower-than-kerf", Severity.NO_GO, name, message)]
-    findings = guide_notes(name, passes, station)
+        return [], [_closes_up(name, station)]
+    made, noticed = _closed(ident, passes, travel, station, first, role, name)
+    return made, [*guide_notes(name, passes, station), *noticed]
+
+
+def _closed(
+    ident: str,
+    passes: tuple[Pass, ...],
+    travel: Loop,
+    station: Station,
+    first: tuple[str, ...],
+    role: str,
+    name: str = "",
+) -> Made:
+    """One loop, cut all round, with its ways to begin."""
+    findings = []
     entries = find_entries(passes, station)
     if not entries:
-        findings.append(
-            Finding(
-                "no-room-to-start",
-                Severity.NO_GO,
-                name,
-                f"no waste beside the line takes a start: run-in {station.setting.lead_in_mm:.1f} mm, crater radius "
-                f"{station.setting.crater_radius_mm:.1f} mm",
-                "give the parts a larger gap, move this part, or drill a start hole on the line's waste side",
-            )
-        )
+        findings.append(no_start(name or station.name, station.setting))
         entries = (Entry(0, 0.0, Start.DRILLED, (passes[0].path[0].start,)),)
     return [
         Cut(
@@ -263,6 +316,23 @@ def _loop(ident: str, name: str, loop: Loop, station: Station, first: tuple[str,
             entries=entries,
             after=first,
             frees="part" if role == "outline" else "drop",
-            drop_kg=station.mass_kg(station.blank.area_mm2 if role == "outline" else loop_polygon(loop).area),
+            drop_kg=station.mass_kg(station.blank.area_mm2 if role == "outline" else loop_polygon(travel).area),
         )
     ], findings
+
+
+def _closes_up(name: str, station: Station) -> Finding:
+    message = f"the opening is narrower than the {station.setting.kerf_mm.value:.2f} mm kerf"
+    return Finding("narrower-than-kerf", Severity.NO_GO, name, message)
+
+
+def no_start(name: str, setting: Setting) -> Finding:
+    """What is said where no waste takes a start."""
+    return Finding(
+        "no-room-to-start",
+        Severity.NO_GO,
+        name,
+        f"no waste beside the line takes a start: run-in {setting.lead_in_mm:.1f} mm, crater radius "
+        f"{setting.crater_radius_mm:.1f} mm",
+        "give the parts a larger gap, move this part, or drill a start hole on the line's waste side",
+    )

@@ -109,7 +109,7 @@ def what_is_left(
         tree = shapely.STRtree(bits)
         for i, placed in here:
             want = polygon(placed.move.outline(blanks[placed.part].cut))
-            half = next((by_id[s.setting].kerf_mm.value / 2 for s in steps if s.placed == i), 0.0)
+            half = next((by_id[s.setting].kerf_mm.value / 2 for s in steps if i in s.parts), 0.0)
             out.append(_compare(i, want, half, bits, tree))
     return tuple(sorted(out, key=lambda e: e.placed))
 

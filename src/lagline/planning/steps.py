@@ -31,8 +31,8 @@ from lagline.records.plan import (
     Step,
     StraightGuide,
 )
-from lagline.shapes.along import from_place
-from lagline.shapes.region import joined, loop_polygon, polygon
+from lagline.shapes.along import from_place, from_polar
+from lagline.shapes.region import joined, loop_polygon, polygon, swath
 
 OVERRUN_MM = 3.0  # a closed cut ends this far over its own start, in the waste; common practice, no source
 
@@ -56,27 +56,51 @@ def make_steps(
     by_id = {s.id: s for s in settings}
     clamps = {i: work_clamp(i, plates, blanks, layout) for i in {cuts[c].plate for c, _ in order}}
     metal = {i: Metal(polygon(plates[i].outline, 0.1)) for i in clamps}
+    kerfs: dict[int, list[BaseGeometry]] = {i: [] for i in clamps}
     steps: list[Step] = []
     loose: list[Finding] = []
     for c, e in order:
         cut, setting = cuts[c], by_id[cuts[c].setting]
-        name = layout.placed[cut.placed].name(blanks)
-        for step in _steps_of(cut, cut.entries[e], setting, name, clamps[cut.plate], len(steps)):
-            guide = guide_now(step, cut, setting, kit, metal[cut.plate])
+        entry = _from_kerf(cut, cut.entries[e], setting, kerfs[cut.plate])
+        name = name_of(cut, layout, blanks)
+        made = _steps_of(cut, entry, setting, name, clamps[cut.plate], len(steps))
+        guide: Guide = None
+        for step in made:
+            if not step.held:
+                guide = guide_now(step, cut, setting, kit, metal[cut.plate])
             steps.append(replace(step, guide=guide))
-            if isinstance(guide, StraightGuide) and guide.hold == "no hold":
+            if isinstance(guide, StraightGuide) and guide.hold == "no hold" and not step.held:
                 loose.append(_no_hold(name))
+        kerfs[cut.plate] += [swath(s.path, setting.kerf_mm.value) for s in made if s.path]
         if cut.frees != "nothing":
             metal[cut.plate] = metal[cut.plate].without(fallen(cut, setting.kerf_mm.value))
     return tuple(steps), merged(loose)
+
+
+def name_of(cut: Cut, layout: Layout, blanks: tuple[Blank, ...]) -> str:
+    """Return the part or parts a cut makes edges of, in few words."""
+    names = [layout.placed[i].name(blanks) for i in cut.parts]
+    return names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} more"
+
+
+def _from_kerf(cut: Cut, entry: Entry, setting: Setting, kerfs: list[BaseGeometry]) -> Entry:
+    """Begin an open cut from a kerf already made, where there is one at its start: no pierce, no run-in."""
+    begin = cut.passes[entry.pass_index].path[0].start if cut.open else None
+    if begin is None or entry.start in (Start.KERF, Start.EDGE):
+        return entry
+    spot, half = shapely.Point(begin), setting.kerf_mm.value / 2
+    if not any(k.distance(spot) < 0.1 for k in kerfs):
+        return entry
+    heading = cut.passes[entry.pass_index].path[0].heading_start
+    return replace(entry, start=Start.KERF, run_in=(from_polar(begin, heading, -half), begin))
 
 
 def guide_now(step: Step, cut: Cut, setting: Setting, kit: Kit, metal: Metal) -> Guide:
     """Return a step's guide as it can be held on the metal that is left when it is cut."""
     match step.guide:
         case StraightGuide():
-            line = step.line[0]
-            assert isinstance(line, Line)
+            first, last = step.line[0], cut.passes[-1].line[0] if cut.role == "rip" else step.line[0]
+            line = Line(first.start, last.end)
             return straight_guide(line, setting, kit, -1 if cut.kept_side == "right" else 1, metal)
         case ArmGuide(pivot_in_drop=True) as arm:
             if not metal.under(np.array([arm.pivot]))[0]:
@@ -132,6 +156,8 @@ def _steps_of(cut: Cut, entry: Entry, setting: Setting, name: str, clamp: Point,
                 frees=cut.frees if last else "nothing",
                 drop_kg=cut.drop_kg if last else 0.0,
                 diameter_mm=cut.diameter_mm,
+                serves=cut.serves,
+                held=p.start is not None,
             )
         )
         end = path[-1].end if path else None
@@ -145,6 +171,8 @@ def _arc_path(
     if p.method is Method.DRILL:
         return (), Start.NONE
     body = p.path
+    if p.start is not None:
+        return (*(Line(a, b) for a, b in pairwise(p.run_in) if a != b), *body), p.start
     if entry is not None:
         if p.closed:
             body = from_place(p.path, entry.at_mm, max(OVERRUN_MM, kerf_mm))

@@ -133,8 +133,8 @@ def setup_origin(step: Step, kit: Kit) -> tuple[Basis, str]:
 
 @formula(
     "timetable.needs",
-    text="walk = distance / walking pace; set-up by method (again for each shift); a start hole not "
-    "drilled by a step of its own is drilled in the set-up; arc = start or pierce + path / pace",
+    text="walk = distance / walking pace; set-up by method (again for each shift, not where the guide stays); "
+    "a start hole not drilled by a step of its own is drilled in the set-up; arc = start or pierce + path / pace",
     gives="time a step asks for [s]",
     source="times from the kit: common practice, no source, until timed at the bench",
 )
@@ -155,7 +155,7 @@ def needs_of(
         Method.ARM: bench.arm_setup_s,
         Method.TEMPLATE: bench.template_setup_s,
     }
-    setup_s = time(by_method[step.method]) if step.method in by_method else 0.0
+    setup_s = time(by_method[step.method]) if step.method in by_method and not step.held else 0.0
     if isinstance(step.guide, StraightGuide):
         setup_s *= 1 + step.guide.shifts
     if step.start is Start.DRILLED and not drilled:

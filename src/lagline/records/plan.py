@@ -140,22 +140,6 @@ class TemplateGuide:
 Guide = StraightGuide | ArmGuide | TemplateGuide | None
 
 
-@dataclass(frozen=True, slots=True)
-class Pass:
-    """One set-up's worth of cutting: part of a loop, in travel order.
-
-    ``line`` is the cut line on the part, ``path`` the centre of the kerf. For a closed pass (``closed``) the
-    path may be entered anywhere.
-    """
-
-    name: str
-    method: Method
-    line: tuple[Segment, ...]
-    path: tuple[Segment, ...]
-    closed: bool
-    guide: Guide
-
-
 class Start(StrEnum):
     """How the arc is brought into the metal."""
 
@@ -164,6 +148,25 @@ class Start(StrEnum):
     DRILLED = "drilled start"  # through a hole drilled first, where piercing is beyond the set
     KERF = "from the kerf"  # at the end of the cut before it
     NONE = "no start"  # drilling
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """One set-up's worth of cutting: part of a loop, in travel order.
+
+    ``line`` is the cut line on the part, ``path`` the centre of the kerf. For a closed pass (``closed``) the
+    path may be entered anywhere. ``start`` and ``run_in`` are set where the arc is struck anew under the guide of the
+    pass before.
+    """
+
+    name: str
+    method: Method
+    line: tuple[Segment, ...]
+    path: tuple[Segment, ...]
+    closed: bool
+    guide: Guide
+    start: Start | None = None
+    run_in: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
