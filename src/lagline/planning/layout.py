@@ -5,15 +5,18 @@ from __future__ import annotations
 import itertools
 import math
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from lagline.planning.layout_check import check_layout
 from lagline.planning.layout_dense import dense
 from lagline.planning.layout_fill import Filling
 from lagline.planning.layout_find import find
+from lagline.planning.layout_guided import Metal, guided
+from lagline.planning.layout_lines import shared_pairs
 from lagline.planning.layout_quick import plate_order, quick
 from lagline.planning.layout_shapes import Lie, lies
+from lagline.planning.layout_units import BadSide, may_take_bad_side
 from lagline.planning.layout_words import why_left
 from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Move
@@ -21,6 +24,8 @@ from lagline.records.job import Plate
 from lagline.records.plan import Blank, Layout, Placed
 
 Progress = Callable[[float, str], None]
+StockKey = tuple[str, float]
+METHODS = ("quick", "dense", "guided")
 
 
 def lay_out(
@@ -34,6 +39,8 @@ def lay_out(
     progress: Progress | None = None,
     cancelled: Callable[[], bool] | None = None,
     sketch: Callable[[Layout], None] | None = None,
+    kerfs_mm: Mapping[StockKey, float] | None = None,
+    bad_side: BadSide | None = None,
 ) -> Layout:
     """Lay every copy of every part on plates of its own stock, true to shape, windows included.
 
@@ -59,12 +66,15 @@ def lay_out(
     """
     if not (math.isfinite(gap_mm) and gap_mm >= 0):
         raise ValueError(f"gap must be zero or more, got {gap_mm}")
-    if method not in ("quick", "dense"):
-        raise ValueError(f'method must be "quick" or "dense", got {method!r}')
+    if method not in METHODS:
+        raise ValueError(f"method must be one of {METHODS}, got {method!r}")
     tell = progress or (lambda _share, _text: None)
     stop = cancelled or (lambda: False)
     ways = {k: lies(k, b) for k, b in enumerate(blanks) if b.part.quantity > 0}
     keys = list(dict.fromkeys(blanks[k].part.stock.key for k in ways))
+    kerfs = kerfs_mm or {}
+    may_be_bad = bad_side or may_take_bad_side(blanks)
+    kerf = _kerf(blanks, kerfs) if method == "guided" else 0.0
     spots: list[tuple[int, int, Move]] = []
     left: list[int] = []
     findings: list[Finding] = []
@@ -85,7 +95,15 @@ def lay_out(
                     Layout(_numbered(_spots(fillings), plates), tuple(sorted(Counter(over).items())), gap_mm, method)
                 )
 
-        fillings, over = quick(mine, copies, usable, gap_mm, seed=seed, progress=partly, cancelled=stop, first=first)
+        if method == "guided":
+            metal = Metal(gap_mm, kerf if kerfs.get(key) == kerf else 0.0, may_be_bad)
+            fillings, over = guided(
+                mine, copies, usable, blanks, metal, seed=seed, progress=partly, cancelled=stop, first=first
+            )
+        else:
+            fillings, over = quick(
+                mine, copies, usable, gap_mm, seed=seed, progress=partly, cancelled=stop, first=first
+            )
 
         def pressed(share: float, text: str, told: Progress = told) -> None:
             told(0.1 + 0.9 * share, text)
@@ -109,7 +127,10 @@ def lay_out(
                 "layout-stopped", Severity.CAUTION, "layout", "stopped before it was finished, as asked", "run it again"
             )
         )
-    layout = Layout(_numbered(spots, plates), tuple(sorted(Counter(left).items())), gap_mm, method, tuple(findings))
+    placed = _numbered(spots, plates)
+    shared = shared_pairs(placed, blanks, kerf, may_be_bad)
+    over_all = tuple(sorted(Counter(left).items()))
+    layout = Layout(placed, over_all, gap_mm, method, tuple(findings), shared, kerf)
     layout = without_faults(layout, blanks, plates)
     tell(1.0, "parts laid out")
 
@@ -118,6 +139,15 @@ def lay_out(
 
     told_left = tuple(why_left(blanks[k], c, plates, fits_empty, method) for k, c in layout.unplaced if not stop())
     return replace(layout, findings=layout.findings + told_left)
+
+
+def _kerf(blanks: tuple[Blank, ...], kerfs_mm: Mapping[StockKey, float]) -> float:
+    """Return the kerf that neighbours share [mm]: a layout has one, that of the metal with most copies."""
+    copies = Counter({b.part.stock.key: 0 for b in blanks})
+    for b in blanks:
+        copies[b.part.stock.key] += b.part.quantity
+    known = [(n, key) for key, n in copies.items() if key in kerfs_mm]
+    return kerfs_mm[max(known)[1]] if known else 0.0
 
 
 def _spots(fillings: list[Filling]) -> list[tuple[int, int, Move]]:
@@ -153,6 +183,7 @@ def without_faults(layout: Layout, blanks: tuple[Blank, ...], plates: tuple[Plat
     return replace(
         layout,
         placed=_numbered(kept, plates),
+        shared=(),
         unplaced=tuple(sorted(counts.items())),
         findings=layout.findings + notes,
     )

@@ -11,11 +11,10 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
+from lagline.planning.layout_check_kerf import SLACK_MM, Kerfs
 from lagline.records.job import Plate
 from lagline.records.plan import Blank, Layout
 from lagline.shapes.region import polygon
-
-SLACK_MM = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +34,9 @@ def check_layout(layout: Layout, blanks: tuple[Blank, ...], plates: tuple[Plate,
     of 0.005 mm.
     """
     faults: list[Fault] = []
-    areas = [polygon(p.move.outline(blanks[p.part].cut)) for p in layout.placed]
+    outlines = [p.move.outline(blanks[p.part].cut) for p in layout.placed]
+    areas = [polygon(o) for o in outlines]
+    kerfs = Kerfs(layout, blanks, outlines, areas)
     for n, (p, area) in enumerate(zip(layout.placed, areas, strict=True)):
         part, plate = blanks[p.part].part, plates[p.plate]
         if part.stock.key != plate.stock.key:
@@ -51,9 +52,17 @@ def check_layout(layout: Layout, blanks: tuple[Blank, ...], plates: tuple[Plate,
         tree = shapely.STRtree([areas[n] for n in here])
         first, second = tree.query([areas[n] for n in here], predicate="dwithin", distance=layout.gap_mm)
         for a, b in zip(first.tolist(), second.tolist(), strict=True):
-            if a < b and _too_near(areas[here[a]], areas[here[b]], layout.gap_mm):
-                names = [blanks[layout.placed[here[k]].part].part.name for k in (a, b)]
-                faults.append(Fault(here[b], f"{names[1]} comes nearer than the gap to {names[0]}"))
+            one, other = here[a], here[b]
+            if a >= b or (one, other) in kerfs.pairs or not _too_near(areas[one], areas[other], layout.gap_mm):
+                continue
+            if not kerfs.meet(one, other):
+                names = [blanks[layout.placed[k].part].part.name for k in (one, other)]
+                faults.append(Fault(other, f"{names[1]} comes nearer than the gap to {names[0]}"))
+    for one, other in layout.shared:
+        if wrong := kerfs.wrong(one, other):
+            inside = max(one, other) < len(layout.placed) and other >= 0
+            name = blanks[layout.placed[other].part].part.name if inside else "a part"
+            faults.append(Fault(other if inside else -1, f"{name} {wrong}"))
     left = dict(layout.unplaced)
     for k, blank in enumerate(blanks):
         copies = sorted(p.copy for p in layout.placed if p.part == k)

@@ -1,0 +1,127 @@
+"""Bands and grids: straight-sided cells laid so that few straight lines make all their edges.
+
+Kind after kind is laid as a grid where it adds the fewest lines to those there are: on the lines of its neighbours,
+a kerf apart from them where one cut may serve both. What does not go as one grid goes as smaller ones.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from lagline.planning.layout_board import Block, Board, block_of
+from lagline.planning.layout_units import Unit
+
+SHAPES = 10  # grids tried for one kind
+TRIES = 24  # places looked at exactly for one grid
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """Copies of one part still to be laid, in the cells they may be laid in."""
+
+    part: int
+    units: tuple[Unit, ...]
+    copies: int
+
+
+@dataclass(frozen=True, slots=True)
+class Taste:
+    """What a try prefers. ``press`` is the axis along which the parts are pressed together; a line is worth ``line_mm``
+    of plate along it."""
+
+    press: int
+    line_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place for a block, what it costs there [mm of plate], and the kerfs it shares."""
+
+    cost: tuple[float, ...]
+    block: Block
+    x: float
+    y: float
+    links: list[tuple[int, int]]
+
+
+def lay_bands(board: Board, kinds: list[Kind], taste: Taste, cancelled: Callable[[], bool]) -> dict[int, int]:
+    """Lay the kinds on the board in their order; return how many copies of each part found no place."""
+    left: dict[int, int] = {}
+    for kind in kinds:
+        copies = kind.copies
+        while copies and not cancelled():
+            place = best_grid(board, kind, copies, taste)
+            if place is None:
+                break
+            board.put(place.block, place.x, place.y, place.links)
+            copies -= place.block.columns * place.block.rows * len(place.block.unit.lies)
+        if copies:
+            left[kind.part] = copies
+    return left
+
+
+def best_grid(board: Board, kind: Kind, copies: int, taste: Taste) -> Place | None:
+    """Return the cheapest place for a grid of as many of the copies as will go."""
+    for count in _fewer(copies):
+        best: Place | None = None
+        for unit in kind.units:
+            for columns, rows, rest in grids(unit, count // len(unit.lies), board):
+                block = block_of(unit, columns, rows, board.gap, board.kerf)
+                place = cheapest(board, block, taste, rest, best)
+                if place is not None and (best is None or place.cost < best.cost):
+                    best = place
+        if best is not None:
+            return best
+    return None
+
+
+def _fewer(copies: int) -> Iterator[int]:
+    while copies:
+        yield copies
+        copies //= 2
+
+
+def grids(unit: Unit, count: int, board: Board) -> list[tuple[int, int, int]]:
+    """Return columns, rows and what would be left over of grids for that many cells, fewest lines first."""
+    x0, y0, x1, y1 = board.bounds
+    most_x = math.floor((x1 - x0 + board.gap) / (unit.width + min(board.gap, board.kerf or board.gap)) + 1e-9)
+    most_y = math.floor((y1 - y0 + board.gap) / (unit.height + min(board.gap, board.kerf or board.gap)) + 1e-9)
+    out = []
+    for columns in range(1, min(count, most_x) + 1):
+        rows = min(count // columns, most_y)
+        if rows:
+            rest = count - columns * rows
+            lines = columns + rows + 2 + (1 if rest else 0) + 2 * (rest // max(1, columns))
+            out.append((lines, abs(columns - rows), columns, rows, rest))
+    out.sort()
+    return [(c, r, rest) for _, _, c, r, rest in out[:SHAPES]]
+
+
+def cheapest(board: Board, block: Block, taste: Taste, rest: int, best: Place | None) -> Place | None:
+    """Return the cheapest clear place for a block, None when there is none or it is no better than ``best``."""
+    xs, ys = board.anchors(block.width, 0), board.anchors(block.height, 1)
+    if not len(xs) or not len(ys):
+        return None
+    lines_x = board.new_lines(xs, board.middles(block, 0), 0)
+    lines_y = board.new_lines(ys, board.middles(block, 1), 1)
+    x, y = (a.ravel() for a in np.meshgrid(xs, ys, indexing="ij"))
+    lines = (lines_x[:, None] + lines_y).ravel() + (1 if rest else 0) + rest // max(1, block.columns)
+    ends = (x + block.width - board.bounds[0], y + block.height - board.bounds[1])
+    along, across = ends[taste.press], ends[1 - taste.press]
+    taken = board.reach[taste.press]
+    growth = np.maximum(along - taken, 0.0)
+    cost = np.round(lines * taste.line_mm + growth, 3) if taste.line_mm < math.inf else lines.astype(np.float64)
+    order = np.lexsort((across, along, np.round(growth, 3), cost))
+    clear = board.clear(block, x, y)
+    for tried, k in enumerate(order[clear[order]].tolist()):
+        mine = (float(cost[k]), float(np.round(growth[k], 3)), float(along[k]), float(across[k]))
+        if tried == TRIES or (best is not None and mine >= best.cost):
+            return None
+        links = board.fits(block, float(x[k]), float(y[k]))
+        if links is not None:
+            return Place(mine, block, float(x[k]), float(y[k]), links)
+    return None

@@ -1,0 +1,94 @@
+"""Straight lines of a layout: how many set-ups of a straightedge make its outer edges, and which kerfs are shared."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from lagline.planning.layout_units import FACING_MM, BadSide, edge_name, straight_edges
+from lagline.records.geometry import Line, Move
+from lagline.records.plan import Blank, Placed
+from lagline.shapes.region import polygon
+
+ANGLE_RAD = 1e-6
+OFF_MM = 1e-3
+KERF_MM = 1e-6  # how exactly two edges face each other a kerf apart
+
+
+def straight_lines(parts: Iterable[tuple[int, Move]], blanks: tuple[Blank, ...], kerf_mm: float) -> int:
+    """Return how many straight lines make the outer straight edges of parts on one plate.
+
+    Edges whose kerfs have one and the same middle are cut along one line.
+    """
+    lines = [move.segment(s) for part, move in parts for _, s in straight_edges(blanks[part].cut)]
+    if not lines:
+        return 0
+    ends = np.array([(*s.start, *s.end) for s in lines])
+    mirrored = np.array([move.mirror for part, move in parts for _ in straight_edges(blanks[part].cut)])
+    angle, off = _middles(ends, mirrored, kerf_mm)
+    order = np.lexsort((off, np.round(angle / ANGLE_RAD)))
+    angle, off = angle[order], off[order]
+    new = (np.diff(angle) > 2 * ANGLE_RAD) | (np.diff(off) > OFF_MM)
+    return 1 + int(new.sum())
+
+
+def _middles(
+    ends: npt.NDArray[np.float64], mirrored: npt.NDArray[np.bool_], kerf_mm: float
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Direction in [0, pi) and distance from the origin of the middles of the edges' kerfs."""
+    heading = np.arctan2(ends[:, 3] - ends[:, 1], ends[:, 2] - ends[:, 0])
+    heading = np.where(mirrored, heading + math.pi, heading)  # the material is on the left again
+    axis = heading % math.pi
+    axis[math.pi - axis < ANGLE_RAD] = 0.0
+    x = ends[:, 0] + kerf_mm / 2 * np.sin(heading)
+    y = ends[:, 1] - kerf_mm / 2 * np.cos(heading)
+    return axis, y * np.cos(axis) - x * np.sin(axis)
+
+
+def shared_pairs(
+    placed: tuple[Placed, ...], blanks: tuple[Blank, ...], kerf_mm: float, bad_side: BadSide
+) -> tuple[tuple[int, int], ...]:
+    """Return the pairs of placed parts that face each other along straight edges just a kerf apart, where one cut
+    may make both."""
+    if kerf_mm <= 0 or not placed:
+        return ()
+    outlines = [p.move.outline(blanks[p.part].cut) for p in placed]
+    areas = [polygon(o) for o in outlines]
+    edges = [straight_edges(o) for o in outlines]
+    tree = shapely.STRtree(areas)
+    first, second = tree.query(areas, predicate="dwithin", distance=kerf_mm + OFF_MM)
+    out = []
+    for a, b in sorted(zip(first.tolist(), second.tolist(), strict=True)):
+        if a < b and placed[a].plate == placed[b].plate:
+            faces = [
+                (e, f)
+                for e, one in edges[a]
+                for f, other in edges[b]
+                if facing(one, other, kerf_mm)
+            ]  # fmt: skip
+            if faces and all(_one_cut(blanks, (placed[a].part, e), (placed[b].part, f), bad_side) for e, f in faces):
+                out.append((a, b))
+    return tuple(out)
+
+
+def facing(one: Line, other: Line, kerf_mm: float) -> bool:
+    """Whether two edges, material on their left, face each other that far apart."""
+    h = one.heading_start
+    if abs(math.remainder(other.heading_start - h - math.pi, 2 * math.pi)) > ANGLE_RAD:
+        return False
+    c, s = math.cos(h), math.sin(h)
+    ends = [(p[0] - one.start[0], p[1] - one.start[1]) for p in (other.start, other.end)]
+    if any(abs(x * s - y * c - kerf_mm) > KERF_MM * 10 for x, y in ends):
+        return False
+    along = sorted(x * c + y * s for x, y in ends)
+    return min(along[1], one.length) - max(along[0], 0.0) >= FACING_MM
+
+
+def _one_cut(blanks: tuple[Blank, ...], one: tuple[int, str], other: tuple[int, str], bad_side: BadSide) -> bool:
+    names = [(p, edge_name(n)) for p, n in (one, other)]
+    square = all(blanks[p].part.edge(n).bevel_deg == 0 for p, n in names)
+    return square and any(bad_side(p, n) for p, n in names)

@@ -1,0 +1,149 @@
+"""What is laid in bands: cells with straight sides, made of one part or of two that share a slanting edge.
+
+Glossary
+--------
+stretch : a straight edge of a part that lies on a side of its cell's box
+unit    : a kind of cell: one way to lay one copy of a part, or two of them as a pair
+kerf    : the width of the cut; two stretches that face each other just a kerf apart are made by one cut
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from lagline.planning.layout_shapes import Lie
+from lagline.planning.passes import SHORTEST_STRAIGHT_MM
+from lagline.records.geometry import Line, Outline
+from lagline.records.job import EdgeUse
+from lagline.records.plan import Blank
+
+ON_MM = 1e-6  # an edge this near a side of the box lies on it
+FACING_MM = 1.0  # edges that overlap by less than this do not face each other
+STRAIGHT_SHARE = 0.25  # of its box's outline a part must have in straight sides to be laid in bands
+FACTORY_SHARE = 0.6  # of a part's side must be straight to lie on a plate's own edge
+BadSide = Callable[[int, str], bool]  # may this edge of that part lie on the torch's worse side?
+
+LEFT, BOTTOM, RIGHT, TOP = range(4)
+SIDES = ("left", "bottom", "right", "top")
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """From ``low`` to ``high`` along a side, from the cell's lower left corner [mm]."""
+
+    low: float
+    high: float
+    square: bool  # no bevel is asked on it
+    bad: bool  # it may lie on the torch's worse side
+    free: bool  # used free or to be welded
+
+    def moved(self, by: float) -> Stretch:
+        """Return it moved along the side."""
+        return Stretch(self.low + by, self.high + by, self.square, self.bad, self.free)
+
+
+Side = tuple[Stretch, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A cell: ``lies`` with the places of their datums in it, its size, its sides (left, bottom, right, top)."""
+
+    part: int
+    lies: tuple[tuple[Lie, float, float], ...]
+    width: float
+    height: float
+    sides: tuple[Side, Side, Side, Side]
+
+    @property
+    def straight(self) -> float:
+        """Share of the box's outline that is straight edges."""
+        return sum(s.high - s.low for side in self.sides for s in side) / (2 * (self.width + self.height))
+
+    def on_factory_edge(self, side: int) -> bool:
+        """Whether the cell may lie on the plate's own edge with that side."""
+        extent = self.width if side in (BOTTOM, TOP) else self.height
+        stretches = self.sides[side]
+        run = sum(s.high - s.low for s in stretches)
+        return run > FACTORY_SHARE * extent and all(s.free and s.square for s in stretches)
+
+
+def edge_name(name: str) -> str:
+    """Return the name an edge has in the job: pieces of one edge carry marks behind it."""
+    return name.rstrip("+")
+
+
+def shares(one: Side, other: Side) -> bool | None:
+    """Whether two facing sides may be made by one cut: None when no stretches face each other.
+
+    Every pair that faces must have no bevel, and one edge at least that may take the worse side.
+    """
+    faces = [(a, b) for a in one for b in other if min(a.high, b.high) - max(a.low, b.low) >= FACING_MM]
+    if not faces:
+        return None
+    return all(a.square and b.square and (a.bad or b.bad) for a, b in faces)
+
+
+def single(lie: Lie, blank: Blank, bad_side: BadSide) -> Unit:
+    """Return the cell of one copy."""
+    return Unit(lie.part, ((lie, 0.0, 0.0),), lie.width, lie.height, sides_of(lie, blank, bad_side))
+
+
+def sides_of(lie: Lie, blank: Blank, bad_side: BadSide) -> tuple[Side, Side, Side, Side]:
+    """Return the straight edges that lie on the sides of the lie's box, long enough to clamp a straightedge for."""
+    out: tuple[list[Stretch], ...] = ([], [], [], [])
+    for name, line in straight_edges(lie.move(0.0, 0.0).outline(blank.cut)):
+        (x0, y0), (x1, y1) = line.start, line.end
+        edge = blank.part.edge(edge_name(name))
+        free = edge.use in (EdgeUse.FREE, EdgeUse.WELD)
+        bad, square = bad_side(lie.part, edge.name), edge.bevel_deg == 0
+        along_x, along_y = sorted((x0, x1)), sorted((y0, y1))
+        for side, gap, (low, high) in (
+            (LEFT, max(abs(x0), abs(x1)), along_y),
+            (BOTTOM, max(abs(y0), abs(y1)), along_x),
+            (RIGHT, max(abs(x0 - lie.width), abs(x1 - lie.width)), along_y),
+            (TOP, max(abs(y0 - lie.height), abs(y1 - lie.height)), along_x),
+        ):
+            if gap < ON_MM:
+                out[side].append(Stretch(low, high, square, bad, free))
+    left, bottom, right, top = (tuple(sorted(s, key=lambda t: (t.low, t.high))) for s in out)
+    return left, bottom, right, top
+
+
+def straight_edges(outline: Outline) -> list[tuple[str, Line]]:
+    """Return the outer edges that a straightedge is clamped for, with their names."""
+    loop = outline.outer
+    return [
+        (n, s)
+        for n, s in zip(loop.names, loop.segments, strict=True)
+        if isinstance(s, Line) and s.length >= SHORTEST_STRAIGHT_MM
+    ]
+
+
+def may_take_bad_side(blanks: tuple[Blank, ...]) -> BadSide:
+    """Return the rule where nothing is known of the cut: edges free or to be welded, of parts without tolerance."""
+
+    def rule(part: int, name: str) -> bool:
+        p = blanks[part].part
+        return p.tolerance_mm == 0 and p.edge(name).use in (EdgeUse.FREE, EdgeUse.WELD)
+
+    return rule
+
+
+def units_of(lies: tuple[Lie, ...], blank: Blank, bad_side: BadSide) -> tuple[Unit, ...]:
+    """Return the cells in which one copy of a part may be laid in a band, straightest first: none for round and free
+    shapes, one for each way its box may lie."""
+    best: dict[tuple[float, float], Unit] = {}
+    for lie in lies:
+        unit = single(lie, blank, bad_side)
+        box = (round(unit.width, 3), round(unit.height, 3))
+        if unit.straight >= STRAIGHT_SHARE and (box not in best or _rank(unit) > _rank(best[box])):
+            best[box] = unit
+    return tuple(sorted(best.values(), key=lambda u: (-round(u.straight, 6), -u.width, u.height)))
+
+
+def _rank(unit: Unit) -> tuple[float, float]:
+    at_datum = sum(s.high - s.low for k in (LEFT, BOTTOM) for s in unit.sides[k])
+    return round(unit.straight, 6), round(at_datum / math.hypot(unit.width, unit.height), 6)
