@@ -66,6 +66,7 @@ def _front(plan: Plan) -> list[list[str]]:
         ["cost", f"{_range(t.cost)} {kit.bench.currency}"],
         ["parts", f"{sum(b.part.quantity for b in plan.blanks)} wanted, {len(plan.layout.placed)} placed, {kg}"],
         ["lens rule", kit.bench.lens_rule],
+        *(["figures", f"{f.where}: {f.message}"] for f in words.from_coupons(plan)),
         *([["note", job.notes]] if job.notes else []),
     ]
 
@@ -134,6 +135,7 @@ def card_data(plan: Plan, paper: str) -> Data:
         "cell": list(cell_mm(paper)),
         "job": plan.job.name,
         "version": plan.version,
+        "mark": words.plan_mark(plan),
         "verdict": headline(plan),
         "front": _front(plan),
         "cautions": _findings(plan, paper, Severity.CAUTION),

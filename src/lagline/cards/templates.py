@@ -188,6 +188,7 @@ def template_data(plan: Plan, paper: str) -> dict[str, object] | None:
         "overlap": OVERLAP_MM,
         "bars": [BAR_MM, BAR_IN_MM],
         "job": plan.job.name,
+        "mark": words.plan_mark(plan),
         "sheets": list(sheets),
     }
 

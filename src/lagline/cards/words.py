@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import math
 
 from lagline.records.figure import Figure
+from lagline.records.finding import Finding
 from lagline.records.geometry import Arc, Line, Point, Segment, chain_points
 from lagline.records.job import Plate, Stock
 from lagline.records.length import seconds_per_inch, show_length
@@ -311,6 +314,21 @@ def falls(step: Step) -> str:
     kg = step.drop_kg
     mass = f"{kg:.1f} kg ({kg / 0.45359237:.1f} lb)" if kg >= 0.1 else "under 0.1 kg"
     return f"The {step.frees} falls, {mass}: feet clear" + (", block it up" if kg >= 10 else "")
+
+
+def plan_mark(plan: Plan) -> str:
+    """Return six letters and figures that tell this plan from any other: where parts lie, what is cut how, in order.
+
+    A card, a template and a page with the same mark belong together.
+    """
+    said = hashlib.sha256(repr((plan.layout.placed, plan.settings, plan.steps)).encode()).digest()
+    letters = base64.b32encode(said).decode()[:6]
+    return f"{letters[:3]}-{letters[3:]}"
+
+
+def from_coupons(plan: Plan) -> tuple[Finding, ...]:
+    """Return what the plan says of the coupons behind its figures."""
+    return tuple(f for f in plan.findings if f.code in ("from-coupons", "cup-from-coupons"))
 
 
 def part_name(plan: Plan, placed: int) -> str:

@@ -63,6 +63,8 @@ def show_plan(plan: Plan, *, steps: bool = False) -> None:
     """Print the plan: verdict, numbers, a line for each part (or each set-up), what to watch."""
     from rich.console import Console
 
+    from lagline.cards.words import from_coupons, plan_mark
+
     console = Console()
     job, totals = plan.job, plan.totals
     console.print(f"[bold]{job.name}[/bold], kit: {plan.kit.name}", highlight=False)
@@ -83,7 +85,10 @@ def show_plan(plan: Plan, *, steps: bool = False) -> None:
         f"{plan.kit.bench.currency} {totals.cost.low:.0f} to {totals.cost.high:.0f}",
         highlight=False,
     )
+    console.print(f"plan {plan_mark(plan)}: a card or template with another mark is of another plan", highlight=False)
     console.print(_steps(plan) if steps else _parts(plan))
+    for f in from_coupons(plan):
+        console.print(f"{f.where}: {f.message}", highlight=False, markup=False)
     for f in plan.findings:
         if f.severity in LOUD:
             console.print(f"{f}", highlight=False, markup=False)

@@ -11,6 +11,7 @@ from lagline.records.coupon import Learned
 from lagline.records.figure import Figure
 from lagline.records.finding import Finding, Severity
 from lagline.records.kit import Kit
+from lagline.records.plan import Setting
 from lagline.trade import coupon_measure as measure
 from lagline.trade import coupon_model as m
 from lagline.trade import coupon_predict as predict
@@ -176,4 +177,18 @@ def notes(name: str, s: Sight, c: Condition) -> tuple[Finding, ...]:
             f"pace to {percent * after(best.pace_share):.0f} %, guide offset to "
             f"{kept.half_spread * after(best.offset_share):.2f} mm expected",
         ),
+    )
+
+
+def cup_note(name: str, kit: Kit, setting: Setting) -> Finding:
+    """Say that of a setting only the cup is from coupons, and what the kit says of it."""
+    cup, told = setting.cup_radius_mm, kit.torch.cup_radius_mm
+    whose = "the default" if told.default else "your kit"
+    return Finding(
+        "cup-from-coupons",
+        Severity.NOTE,
+        name,
+        f"cup radius {cup.value:.2f} mm, so every guide, is from {cup.source}, where {whose} has {told.value:.2f} mm; "
+        f"pace and kerf are not: no coupon is of tip {setting.tip} on {setting.stock.metal}",
+        "a coupon with this tip; or set its guide readings aside if they are of another torch",
     )

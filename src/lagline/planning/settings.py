@@ -50,6 +50,8 @@ def choose_settings(
             setting, found = _one(name, stock, angle, kit, current_a, known)
             settings.append(setting)
             place = place_of(stock, angle)
+            if setting.cup_radius_mm.formula == "coupon.cup" and setting.kerf_mm.formula != "coupon.kerf":
+                found = (*found, coupons.cup_note(name, kit, setting))
             findings.extend(replace(f, where=place) if f.where == name else f for f in found)
     return tuple(settings), sort_findings(findings)
 
