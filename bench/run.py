@@ -132,7 +132,7 @@ def layout() -> None:
 
 
 def order() -> None:
-    from lagline.planning.chain import gap_between
+    from lagline.planning.choose_layout import gap_between
     from lagline.planning.cuts import make_cuts
     from lagline.planning.intake import intake
     from lagline.planning.job_file import read_job

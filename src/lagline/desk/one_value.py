@@ -84,7 +84,7 @@ def _of_job(job: dict[str, object]) -> list[OneValue]:
         one("metal", ("stock", "metal"), "metal", "choice", choices=METALS, may_be_empty=False),
         one("coating", ("stock", "coating"), "coating", "choice", "bare when not said", choices=COATINGS),
         one("gap", ("gap",), "gap between parts", "text", "empty: two kerfs and room for the hand"),
-        one("layout", ("layout",), "layout", "choice", "quick when not said", choices=("quick", "dense")),
+        one("layout", ("layout",), "layout", "choice", "best when not said", choices=("best", "guided", "quick", "dense")),
         one("seed", ("seed",), "another layout: seed", "whole", "1 when not said"),
         one("units", ("units",), "inches or mm", "choice", "in when not said", choices=("in", "mm")),
         one("paper", ("paper",), "paper", "choice", "letter when not said", choices=("letter", "a4")),

@@ -6,9 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from lagline import __version__
-from lagline.planning.cuts import make_cuts
+from lagline.planning.choose_layout import choose_layout
 from lagline.planning.intake import intake
-from lagline.planning.layout import lay_out
 from lagline.planning.order import choose_order
 from lagline.planning.proof import prove, what_is_left
 from lagline.planning.settings import choose_settings
@@ -20,7 +19,7 @@ from lagline.records.coupon import Learned
 from lagline.records.finding import Finding, sort_findings
 from lagline.records.job import Job
 from lagline.records.kit import Kit
-from lagline.records.plan import Blank, Layout, Plan, Setting
+from lagline.records.plan import Blank, Layout, Plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,19 +69,18 @@ def plan(
     at("choosing the settings", 0.05)
     settings, f_settings = choose_settings(blanks, kit, job.current_a, learned)
     at("laying out", 0.1)
-    layout = lay_out(
+    chosen = choose_layout(
+        job,
+        kit,
         blanks,
-        job.plates,
-        gap_between(job, kit, settings),
-        seed=job.seed,
-        method=job.layout,
+        settings,
         seconds=seconds,
-        progress=lambda share, text: at(text, 0.1 + 0.4 * share),
-        cancelled=stop,
+        tell=lambda share, text: at(text, 0.1 + 0.4 * share),
+        stop=stop,
         sketch=lambda first: at("laying out", 0.2, blanks, first),
     )
-    at("setting out the cuts", 0.5, blanks, layout)
-    cuts, f_cuts = make_cuts(blanks, job.plates, layout, settings, kit)
+    layout, cuts, f_cuts = chosen.layout, chosen.cuts, chosen.findings
+    at("setting out the cuts", 0.6, blanks, layout)
     at("putting them in order", 0.65)
     order, f_order = untangle(cuts, choose_order(cuts, kit, job.seed), settings)
     steps, f_steps = make_steps(cuts, order, blanks, job.plates, layout, settings, kit)
@@ -108,10 +106,3 @@ def plan(
         job, kit, blanks, settings, layout, cuts, steps, timetable, verdicts, plates, totals,
         sort_findings(findings), __version__,
     )  # fmt: skip
-
-
-def gap_between(job: Job, kit: Kit, settings: tuple[Setting, ...]) -> float:
-    """Return the clear gap between parts [mm]: as the job asks, else two kerfs and the hand's allowance."""
-    if job.gap_mm is not None:
-        return job.gap_mm
-    return 2 * max((s.kerf_mm.value for s in settings), default=0.0) + kit.bench.cup_gap_mm

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 from lagline.records.figure import Figure
 from lagline.records.geometry import Arc, Segment
+from lagline.records.job import EdgeUse
 from lagline.records.kit import Kit
 from lagline.records.plan import ArmGuide, Blank, Layout, Method, Setting, Start, Step, StraightGuide
 from lagline.trade.edge_place import edge_figure
@@ -104,6 +106,28 @@ def tip_used(kit: Kit, tips: tuple[str, ...], steps: tuple[Step, ...], arcs_s: t
         through = step.start is Start.PIERCE
         spent[tip] = (edge + (struck and not through), pierced + through, seconds + arc_s)
     return tuple(out)
+
+
+def bad_side_rule(blanks: tuple[Blank, ...], settings: tuple[Setting, ...]) -> Callable[[int, str], bool]:
+    """Return which edge of which part (index, edge name) may lie on the worse side of a kerf shared with a neighbour.
+
+    That face stands out at the bottom by t tan(bevel): the edge must be free or for welding and ask for no bevel, and
+    the part's tolerance, where it has one, must hold the most of it.
+    """
+    worst = {
+        s.stock.key: s.stock.thickness_mm * math.tan(math.radians(s.bevel_bad_deg.high))
+        for s in settings
+        if s.bevel_deg == 0
+    }
+
+    def rule(index: int, name: str) -> bool:
+        part = blanks[index].part
+        edge = next((e for e in part.edges if e.name == name.rstrip("+")), None)
+        if edge is None or edge.use not in (EdgeUse.FREE, EdgeUse.WELD) or edge.bevel_deg:
+            return False
+        return not part.tolerance_mm or part.tolerance_mm >= worst.get(part.stock.key, math.inf)
+
+    return rule
 
 
 def circle_of(line: tuple[Segment, ...]) -> Arc | None:

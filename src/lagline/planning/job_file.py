@@ -19,6 +19,7 @@ from lagline.planning.fields import (
     whole,
 )
 from lagline.planning.job_parts import MOST_COPIES, MOST_PARTS, Source, check_names, read_part
+from lagline.planning.job_pins import MOST_PINS, read_pins
 from lagline.planning.job_plates import MOST_PLATES, read_plate
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding, Severity
@@ -58,11 +59,12 @@ def job_from_text(text: str, folder: Path, name: str, *, anywhere: bool = False)
         seed=f.take("seed", whole(0, 2**31 - 1), 1),
         gap_mm=f.take("gap", length(unit, 0, 500), None),
         paper=f.take("paper", choice("letter", "a4"), "letter"),
-        layout=f.take("layout", choice("quick", "dense"), "quick"),
+        layout=f.take("layout", choice("best", "guided", "quick", "dense"), "best"),
         current_a=f.take("current_a", number(5, 400, "A"), None),
         closed_vessel=f.take("closed_vessel", read_flag, False),
         notes=f.take("notes", read_notes, ""),
         vessel_made_safe=f.take("vessel_made_safe", _read_made_safe, ""),
+        pins=read_pins(f.tables("pins", MOST_PINS), parts, tuple(p for p in plates if p is not None), unit),
     )
     if job.vessel_made_safe and not job.closed_vessel:
         say = "only counts for a closed vessel, and the job does not say it is one"

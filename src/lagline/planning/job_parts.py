@@ -41,6 +41,7 @@ def read_part(f: Fields, stock: Fields, source: Source) -> tuple[Part, ...]:
     tolerance = f.take("tolerance", length(source.unit, 0, 50), 0.0)
     turns = f.take("turns", read_turns, _QUARTERS)
     mirror = f.take("mirror", read_flag, False)
+    grain = f.take("grain", number(-360, 360, "degrees on the drawing"), None)
     metal = read_stock(stock, f.table("stock"), source.unit)
     found = read_outlines(f, source)
     edges, bevels = f.table("edges"), f.table("bevels")
@@ -52,7 +53,7 @@ def read_part(f: Fields, stock: Fields, source: Source) -> tuple[Part, ...]:
     for suffix, outline, origin in found:
         name = (given_name or origin.rsplit("/", 1)[-1].rsplit(".", 1)[0].replace("_", " ")) + suffix
         made = read_edges(edges, bevels, outline)
-        parts.append(Part(name, outline, quantity, metal, made, size, tolerance, turns, mirror, origin))
+        parts.append(Part(name, outline, quantity, metal, made, size, tolerance, turns, mirror, origin, grain))
     return tuple(parts)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from lagline.planning.fields import Fields, choice, length, read_text
+from lagline.planning.fields import Fields, choice, length, number, read_text, shown
 from lagline.planning.job_parts import Source, points, read_outlines
 from lagline.planning.job_stock import read_stock
 from lagline.records.errors import LaglineError, refuse
@@ -17,14 +17,15 @@ from lagline.shapes.form import box, circle, lines
 from lagline.shapes.region import loop_polygon, polygon
 
 MOST_PLATES = 50
+SIDES = ("bottom", "right", "top", "left")
 MARGIN_MM = 6.35  # kept clear along a plate's edge: 1/4 in, common practice, no source
 MISMATCH_NOTED, MISMATCH_REFUSED = 0.003, 0.02  # of the diagonal the sides give
 LEAN_NOTED = 0.03  # of the side
 
 
-def read_plate(f: Fields, number: int, stock: Fields, source: Source) -> Plate | None:
+def read_plate(f: Fields, which: int, stock: Fields, source: Source) -> Plate | None:
     """Return the plate, None when its outline was refused; findings go to the fields' list."""
-    name = f.take("name", read_text, chr(64 + number) if number <= 26 else f"plate {number}")
+    name = f.take("name", read_text, chr(64 + which) if which <= 26 else f"plate {which}")
     kind = f.take("kind", choice("plate", "offcut"), "plate")
     margin = f.take("margin", length(source.unit, 0, 500), MARGIN_MM)
     mark = f.take("mark", read_text, "")
@@ -33,13 +34,34 @@ def read_plate(f: Fields, number: int, stock: Fields, source: Source) -> Plate |
     outline = _outline(f, source, diagonals)
     if f.has("diagonals") and not f.has("width"):
         f.note("diagonals-unused", "diagonals", "only used with width and height", "the outline is taken as given")
-    bad = f.tables("holes", 200)
+    none: tuple[str, ...] = ()
+    factory = f.take("factory_edges", _sides, none)
+    grain = f.take("grain", number(-360, 360, "degrees from the datum edge"), None)
+    bad, closed = f.tables("holes", 200), f.tables("keep_out", 200)
     if outline is None:
         f.known |= f.data.keys()
         return None
     f.done()
     outline = _with_bad_areas(outline, bad, source.unit)
-    return Plate(name, kind, outline, metal, margin, diagonals, mark)
+    keep_out = tuple(k for i, c in enumerate(closed, 1) if (k := _keep_out(c, i, source.unit)) is not None)
+    return Plate(name, kind, outline, metal, margin, diagonals, mark, factory, grain, keep_out)
+
+
+def _sides(given: object, where: str) -> tuple[str, ...]:
+    allowed = f'some of {", ".join(SIDES)}, as ["bottom", "left"]'
+    if not isinstance(given, list) or not all(isinstance(g, str) and g.strip().lower() in SIDES for g in given):
+        raise refuse("field-bad", where, f"{shown(given)} does not name edges of the plate", allowed)
+    return tuple(dict.fromkeys(g.strip().lower() for g in given))
+
+
+def _keep_out(f: Fields, which: int, unit: str) -> Loop | None:
+    """A region parts keep out of: anywhere, also over the plate's edge."""
+    loop = _bad_area(f, which, unit)
+    f.done()
+    if loop is not None and not loop_polygon(loop).is_valid:
+        f.refuse("outline-crosses", "", "its edge crosses itself", "corners in order round the region")
+        return None
+    return loop
 
 
 def _pair(given: object, where: str, unit: str) -> tuple[float, float]:

@@ -122,7 +122,7 @@ class Job:
     seed: int = 1
     gap_mm: float | None = None  # clear gap between parts, None for the default from kerf and hand
     paper: str = "letter"  # "letter" or "a4"
-    layout: str = "quick"  # "quick", "dense", "guided" or "mixed"
+    layout: str = "best"  # "best", "guided", "quick" or "dense"
     current_a: float | None = None  # asked for by the user; None lets the settings stage choose
     closed_vessel: bool = False
     notes: str = ""

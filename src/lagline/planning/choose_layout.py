@@ -1,0 +1,94 @@
+"""Which layout a job is cut by: the one asked for, or of several the one that costs least."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from lagline.planning.cuts import make_cuts
+from lagline.planning.estimate import Estimate, estimate
+from lagline.planning.fit import bad_side_rule
+from lagline.planning.layout import lay_out
+from lagline.records.finding import Finding
+from lagline.records.job import Job
+from lagline.records.kit import Kit
+from lagline.records.plan import Blank, Cut, Layout, Setting
+
+TRIED = ("guided", "quick")  # what "best" chooses between
+
+
+@dataclass(frozen=True, slots=True)
+class LaidOut:
+    """A layout with its cuts, what was noticed about them, and what it will ask of the bench."""
+
+    layout: Layout
+    cuts: tuple[Cut, ...]
+    findings: tuple[Finding, ...]
+    estimate: Estimate
+
+
+def choose_layout(
+    job: Job,
+    kit: Kit,
+    blanks: tuple[Blank, ...],
+    settings: tuple[Setting, ...],
+    *,
+    seconds: int,
+    tell: Callable[[float, str], None],
+    stop: Callable[[], bool],
+    sketch: Callable[[Layout], None],
+) -> LaidOut:
+    """Lay the job out as it asks; for "best" every way in ``TRIED``, and the cheapest by its estimate."""
+    ways = TRIED if job.layout == "best" else (job.layout,)
+    made: list[LaidOut] = []
+    for n, method in enumerate(ways):
+
+        def told(share: float, text: str, done: int = n) -> None:
+            tell((done + share) / len(ways), text)
+
+        shown = sketch if n == 0 else _nothing
+        made.append(laid_out(job, kit, blanks, settings, method, seconds=seconds, tell=told, stop=stop, sketch=shown))
+        if stop():
+            break
+    return min(made, key=lambda m: m.estimate.rank)
+
+
+def laid_out(
+    job: Job,
+    kit: Kit,
+    blanks: tuple[Blank, ...],
+    settings: tuple[Setting, ...],
+    method: str,
+    *,
+    seconds: int = 5,
+    tell: Callable[[float, str], None] = lambda _share, _text: None,
+    stop: Callable[[], bool] = lambda: False,
+    sketch: Callable[[Layout], None] = lambda _layout: None,
+) -> LaidOut:
+    """Lay the job out one way and make its cuts."""
+    layout = lay_out(
+        blanks,
+        job.plates,
+        gap_between(job, kit, settings),
+        seed=job.seed,
+        method=method,
+        seconds=seconds,
+        progress=tell,
+        cancelled=stop,
+        kerfs_mm={s.stock.key: s.kerf_mm.value for s in settings if s.bevel_deg == 0},
+        bad_side=bad_side_rule(blanks, settings),
+        sketch=sketch,
+    )
+    cuts, found = make_cuts(blanks, job.plates, layout, settings, kit)
+    return LaidOut(layout, cuts, found, estimate(job, kit, blanks, settings, layout, cuts))
+
+
+def _nothing(_layout: Layout) -> None:
+    return None
+
+
+def gap_between(job: Job, kit: Kit, settings: tuple[Setting, ...]) -> float:
+    """Return the clear gap between parts [mm]: as the job asks, else two kerfs and the hand's allowance."""
+    if job.gap_mm is not None:
+        return job.gap_mm
+    return 2 * max((s.kerf_mm.value for s in settings), default=0.0) + kit.bench.cup_gap_mm
