@@ -139,6 +139,33 @@ def test_faults_are_seen_beside_their_fields(browser: Browser, address: str, siz
     fits(page)
 
 
+@pytest.mark.parametrize("size", SIZES, ids=["phone", "desk"])
+def test_an_odd_reading_is_said_to_be_right(browser: Browser, address: str, size: tuple[int, int]) -> None:
+    page, _, complaints = opened(browser, size, scripts=False)
+    page.goto(f"{address}/coupons/enter?tip=45+A&metal=steel&thickness=3/8&current=45")
+    for n in (1, 2, 3):
+        page.fill(f'[name="cut{n}.length"]', "6")
+    fill_cuts(page)
+    page.fill('[name="cut2.kerf_top"]', "3.4 mm")
+    page.get_by_role("button", name="Keep it").click()
+    row = page.locator('[id="cuts[1].kerf_top_mm"]')
+    expect(row).to_contain_text("set apart")
+    fits(page)
+    row.get_by_role("button", name="It is right").click()
+    expect(page.get_by_role("status")).to_contain_text("cut 2 kerf top stands")
+    expect(row).to_contain_text("right as it stands")
+    expect(page.get_by_text("counted, as you said that it stands: kerf")).to_be_visible()
+    expect(page.get_by_role("heading", name="Is this right?")).to_have_count(0)
+    fits(page)
+    page.get_by_role("button", name="Undo").click()
+    expect(row).to_contain_text("set apart")
+    page.get_by_role("button", name="It is right as it stands").click()
+    expect(row).to_contain_text("right as it stands")
+    row.get_by_role("button", name="Take it back").click()
+    expect(page.get_by_role("status")).to_contain_text("is asked about again")
+    assert complaints == []
+
+
 def test_all_of_it_without_javascript(browser: Browser, address: str) -> None:
     page, hosts, _ = opened(browser, SIZES[0], scripts=False)
     page.goto(f"{address}/coupons/plan?tip=45+A&metal=steel&thickness=3/8&current=45&units=in")
@@ -146,7 +173,7 @@ def test_all_of_it_without_javascript(browser: Browser, address: str) -> None:
     page.get_by_role("link", name="Enter what I measured").click()
     fill_cuts(page)
     page.get_by_role("button", name="Keep it").click()
-    page.get_by_role("button", name="Set aside cut 1 kerf top").click()
+    page.get_by_role("button", name="Set aside: cut 1 kerf top").click()
     expect(page.get_by_role("status")).to_contain_text("kept, not counted")
     page.get_by_role("button", name="Undo").click()
     expect(page.get_by_role("status")).to_contain_text("counts again")

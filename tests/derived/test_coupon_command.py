@@ -68,7 +68,8 @@ def answered(line: str, status: int = 0) -> dict:
 
 def test_help_names_every_verb():
     said = typed("coupon --help")
-    for verb in ("plan", "add", "list", "show", "set-aside", "take-back", "remove", "put-back", "learned", "drift"):
+    changing = ("add", "set-aside", "stands", "take-back", "remove", "put-back")
+    for verb in ("plan", "list", "show", *changing, "learned", "drift"):
         assert f" {verb} " in said
 
 
@@ -116,12 +117,60 @@ def test_set_aside_taken_back_removed_put_back(home: Path):
     assert "cut 2 kerf top" in typed(f'coupon set-aside {one} "cut 2 kerf top" --why misread')
     assert "(set aside)" in typed(f"coupon show {one}")
     assert "(misread)" in typed(f"coupon show {one}")
-    assert answered(f'coupon take-back {one} "cuts[1].kerf_top_mm"')["set_aside"] == []
+    assert answered(f'coupon take-back {one} "cuts[1].kerf_top_mm"') == {"id": one, "set_aside": [], "stands": []}
     typed(f"coupon remove {one}")
     assert "no coupons yet" in typed("coupon list")
     assert "removed" in typed("coupon list --all")
     typed(f"coupon put-back {one}")
     assert one in typed("coupon list")
+
+
+def test_an_odd_reading_is_said_to_stand_and_taken_back(home: Path):
+    one = "c-2026-03-02-01"
+    wide = ADD.replace("kerf top=0.085", "kerf top=0.14")
+    typed(wide)
+    assert "kerf at the top 3.56 mm does not fit the rest" in typed("coupon learned")
+    apart = answered("coupon learned")["learned"]
+    assert "right as it stands: cut 1 kerf top" in typed(f'coupon stands {one} "cut 1 kerf top" --why "two feelers"')
+    assert "(right as it stands)" in typed(f"coupon show {one}")
+    assert "stands cut 1 kerf top (two feelers)" in typed(f"coupon show {one}")
+    assert "1 said to stand" in typed("coupon list")
+    assert answered(f"coupon show {one}")["stands"] == ["cuts[0].kerf_top_mm"]
+    counted = answered("coupon learned")
+    (note,) = counted["findings"]
+    assert (note["code"], note["severity"]) == ("coupon-stands", "note")
+    assert note["where"] == f"coupon {one}, cut 1 kerf top"
+    assert "counted, as you said that it stands: " in note["message"]
+    kerf = [x[0]["figures_90_percent"]["kerf_mm"]["now"]["value"] for x in (apart, counted["learned"])]
+    assert f"kerf {kerf[1]:.2f} mm, without it {kerf[0]:.2f} mm" in note["message"]
+    # the later word holds
+    assert answered(f'coupon set-aside {one} "cut 1 kerf top"')["stands"] == []
+    assert answered("coupon learned")["findings"] == []
+    assert answered(f'coupon stands {one} "cut 1 kerf top"')["set_aside"] == []
+    assert answered("coupon learned") == counted
+    assert answered(f'coupon take-back {one} "cut 1 kerf top"')["stands"] == []
+    assert answered("coupon learned")["learned"] == apart
+    assert "measurement-as-is" in str(answered(f'coupon take-back {one} "cut 1 kerf top"', 2))
+
+
+def test_of_several_all_or_none(home: Path):
+    typed(ADD)
+    both = 'c-2026-03-02-01 "cut 2 gap right" "cut 2 gap left"'
+    assert "measurement-unknown" in str(answered(f'coupon stands {both} "cut 9 lag"', 2))
+    assert answered("coupon show c-2026-03-02-01")["stands"] == []
+    assert answered(f"coupon stands {both}")["stands"] == ["cuts[1].gap_left_mm", "cuts[1].gap_right_mm"]
+    assert answered(f"coupon take-back {both}")["stands"] == []
+
+
+def test_a_correction_keeps_what_stands(home: Path, tmp_path: Path):
+    typed(ADD)
+    typed('coupon stands c-2026-03-02-01 "cut 1 kerf top"')
+    typed('coupon stands c-2026-03-02-01 "cut 2 kerf top"')
+    text = typed("coupon show c-2026-03-02-01 --toml")
+    (tmp_path / "right.toml").write_text(text.replace("kerf_top_mm = 2.032", "kerf_top_mm = 1.9"))
+    right = answered("coupon add right.toml --replaces c-2026-03-02-01")
+    assert right["cuts"][1]["kerf_top_mm"] == 1.9
+    assert right["stands"] == ["cuts[0].kerf_top_mm"]
 
 
 @pytest.mark.parametrize(
@@ -139,6 +188,7 @@ def test_set_aside_taken_back_removed_put_back(home: Path):
         (ADD + " --kit none.toml", "file-unreadable"),
         ("coupon show c-9", "coupon-unknown"),
         ("coupon set-aside c-9 'cut 1 kerf top'", "coupon-unknown"),
+        ("coupon stands c-9 'cut 1 kerf top'", "coupon-unknown"),
         ("coupon take-back c-9 x", "coupon-unknown"),
         ("coupon remove c-9", "coupon-unknown"),
         ("coupon put-back c-9", "coupon-unknown"),

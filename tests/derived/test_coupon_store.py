@@ -123,7 +123,7 @@ def test_a_chain_of_corrections(book: CouponBook):
 
 def test_set_aside_and_taken_back(book: CouponBook):
     c = book.add(ONE)
-    assert book.set_aside(c.id, "cut 2 kerf top", "misread").set_aside == ("cuts[1].kerf_top_mm",)
+    assert book.set_aside(c.id, "cut 2 kerf top", why="misread").set_aside == ("cuts[1].kerf_top_mm",)
     assert book.set_aside(c.id, "cuts[0].seconds").set_aside == ("cuts[0].seconds", "cuts[1].kerf_top_mm")
     assert book.take_back(c.id, "cut 2 kerf top").set_aside == ("cuts[0].seconds",)
     (stands,) = book.coupons()
@@ -161,7 +161,7 @@ def test_twice_the_same_is_told(book: CouponBook):
 
 def test_said_to_stand_and_taken_back(book: CouponBook):
     c = book.add(ONE)
-    assert book.stands(c.id, "cut 2 kerf top", "worn tip").stands == ("cuts[1].kerf_top_mm",)
+    assert book.stands(c.id, "cut 2 kerf top", why="worn tip").stands == ("cuts[1].kerf_top_mm",)
     (standing,) = book.coupons()
     assert (standing.stands, standing.set_aside, standing.cuts) == (("cuts[1].kerf_top_mm",), (), ONE.cuts)
     assert book.take_back(c.id, "cut 2 kerf top").stands == ()

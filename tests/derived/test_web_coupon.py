@@ -204,6 +204,66 @@ def test_a_measurement_is_set_aside_and_taken_back(web: TestClient) -> None:
     assert web.post(f"/coupons/{id_}/aside", data={"field": "cuts[9].lag_mm"}).status_code == 422
 
 
+def test_a_reading_set_apart_is_said_to_be_right(web: TestClient) -> None:
+    wide = "cuts[1].kerf_top_mm"
+    id_ = stored(web, **{"cut2.kerf_top": "3.4 mm"})
+    first = web.get(f"/coupons/{id_}").text
+    apart = web.get(f"/coupons/learned?{AT}").text
+    assert said(first).count("set apart") == 3  # at the top, in the question, at the reading
+    assert first.count(f'/coupons/{id_}/stands"') == 2  # in the question, at the reading
+    answer = web.post(f"/coupons/{id_}/stands", data={"field": wide})
+    text = web.get(answer.headers["location"]).text
+    assert "cut 2 kerf top stands: counted as it is, however odd." in said(text)
+    assert "Is this right?" not in said(text)
+    assert "Odd, and right as you say" in said(text)
+    assert re.search(r"counted, as you said that it stands: kerf 2\.\d\d mm, without it 1\.\d\d mm", said(text))
+    assert "right as it stands" in said(text).partition("Measured")[2]
+    assert f'/coupons/{id_}/stands"' not in text
+    assert web.get(f"/coupons/learned?{AT}").text != apart
+    answer = web.post(f"/coupons/{id_}/take-back", data={"field": wide})  # what Undo sends
+    assert "is asked about again" in said(web.get(answer.headers["location"]).text)
+    assert web.get(f"/coupons/{id_}").text.partition("What was done")[0] == first.partition("What was done")[0]
+    assert web.get(f"/coupons/learned?{AT}").text == apart
+
+
+def test_undo_says_what_was_said_before(web: TestClient) -> None:
+    id_ = stored(web, **{"cut2.kerf_top": "3.4 mm"})
+    web.post(f"/coupons/{id_}/stands", data={"field": "cuts[1].kerf_top_mm"})
+    answer = web.post(f"/coupons/{id_}/aside", data={"field": "cuts[1].kerf_top_mm"})
+    assert f'/coupons/{id_}/stands"><input type="hidden"' in web.get(answer.headers["location"]).text
+    kept = web.get(f"/api/coupons/{id_}").json()
+    assert (kept["set_aside"], kept["stands"]) == (["cuts[1].kerf_top_mm"], [])
+    for other in ("<b>", "cuts[1].kerf_top_mm, <b>", "", ", "):
+        page_ = web.get(f"/coupons/{id_}", params={"did": "stands", "field": other, "was": "nonsense"}).text
+        assert 'role="status"' not in page_
+        assert web.post(f"/coupons/{id_}/stands", data={"field": other}).status_code == 422
+    assert web.get(f"/api/coupons/{id_}").json()["stands"] == []
+
+
+def test_both_of_a_pair_are_said_to_be_right_at_once(web: TestClient) -> None:
+    swapped = {f"cut{n}.gap_right": "1.4 mm" for n in (1, 2, 3)} | {f"cut{n}.gap_left": "0.3 mm" for n in (1, 2, 3)}
+    id_ = stored(web, **swapped)
+    text = web.get(f"/coupons/{id_}").text
+    (fields_,) = re.findall(r'stands"><input type="hidden" name="field" value="([^"]+, [^"]+)"', text)
+    assert fields_.count("gap_") == 6
+    assert "They are right as they stand" in said(text)
+    answer = web.post(f"/coupons/{id_}/stands", data={"field": fields_})
+    assert answer.status_code == 303
+    assert set(web.get(f"/api/coupons/{id_}").json()["stands"]) == set(fields_.split(", "))
+    after = said(web.get(answer.headers["location"]).text)
+    assert "fit far better with right and left the other way round; counted" in after
+    assert "Is this right?" not in after  # neither that, nor whether the square side is the worse one
+
+
+def test_what_cannot_be_offers_no_such_button(web: TestClient) -> None:
+    id_ = stored(web, **{"cut1.seconds": "1500"})
+    text = web.get(f"/coupons/{id_}").text
+    assert "which no hand cuts at" in said(text)
+    assert f'/coupons/{id_}/stands"' not in text
+    assert web.post(f"/api/coupons/{id_}/stands?field=cut 1 seconds").json()["stands"] == ["cuts[0].seconds"]
+    assert "though you said that it stands: it cannot be" in said(web.get(f"/coupons/{id_}").text)
+
+
 def test_a_coupon_is_set_aside_and_put_back(web: TestClient) -> None:
     id_ = stored(web)
     answer = web.post(f"/coupons/{id_}/off")
@@ -266,7 +326,11 @@ def test_programs_can_do_what_the_pages_do(web: TestClient) -> None:
     assert answer.json()["cuts"][0]["length_mm"] == pytest.approx(152.4)
     assert isinstance(answer.json()["findings"], list)
     assert web.post(f"/api/coupons/{id_}/set-aside?field=cut 1 kerf top").json()["set_aside"] == ["cuts[0].kerf_top_mm"]
-    assert web.post(f"/api/coupons/{id_}/take-back?field=cut 1 kerf top").json()["set_aside"] == []
+    assert web.post(f"/api/coupons/{id_}/stands?field=cut 1 kerf top&why=so").json() == {
+        "id": id_, "set_aside": [], "stands": ["cuts[0].kerf_top_mm"],
+    }  # fmt: skip
+    assert web.get(f"/api/coupons/{id_}").json()["stands"] == ["cuts[0].kerf_top_mm"]
+    assert web.post(f"/api/coupons/{id_}/take-back?field=cut 1 kerf top").json()["stands"] == []
     taught = web.get("/api/coupons/learned").json()["learned"][0]
     assert taught["coupons"] == [id_]
     pace = taught["figures_90_percent"]["pace_mm_s"]

@@ -123,37 +123,37 @@ class CouponBook:
             connection.execute(insert(coupon_aside).values(coupon=id_, why="", written_at=now, **said))
         return replace(given, id=id_, set_aside=tuple(sorted(aside)), stands=tuple(sorted(stands)))
 
-    def set_aside(self, id_: str, field: str, why: str = "") -> Coupon:
-        """Set a measurement aside: kept and shown, not counted.
+    def set_aside(self, id_: str, *fields: str, why: str = "") -> Coupon:
+        """Set measurements aside: kept and shown, not counted.
 
-        ``field`` is the measurement's name or ``cut 1 kerf top``. Errors: LaglineError for a measurement this
-        coupon does not have, or that is set aside already.
+        Each is named as in records, or ``cut 1 kerf top``; of several all or none. Errors: LaglineError for a
+        measurement this coupon does not have, or that is set aside already.
         """
-        return self._say(id_, field, why, aside=True)
+        return self._say(id_, fields, why, aside=True)
 
-    def stands(self, id_: str, field: str, why: str = "") -> Coupon:
-        """Say that a measurement is right as it stands: counted, however odd. Errors as :meth:`set_aside`."""
-        return self._say(id_, field, why, stands=True)
+    def stands(self, id_: str, *fields: str, why: str = "") -> Coupon:
+        """Say that measurements are right as they stand: counted, however odd. Errors as :meth:`set_aside`."""
+        return self._say(id_, fields, why, stands=True)
 
-    def take_back(self, id_: str, field: str, why: str = "") -> Coupon:
-        """Take back that a measurement is set aside, or that it stands: it counts when it fits the rest.
+    def take_back(self, id_: str, *fields: str, why: str = "") -> Coupon:
+        """Take back that measurements are set aside, or that they stand: they count when they fit the rest.
 
-        Errors: LaglineError when neither was said of it.
+        Errors: LaglineError when neither was said of one.
         """
-        return self._say(id_, field, why)
+        return self._say(id_, fields, why)
 
-    def _say(self, id_: str, field: str, why: str, *, aside: bool = False, stands: bool = False) -> Coupon:
+    def _say(self, id_: str, fields: Iterable[str], why: str, *, aside: bool = False, stands: bool = False) -> Coupon:
         with self.book.writing() as connection:
             old = _standing(_named(_kept(connection), id_), "changed")
-            name = measurement_name(field)
             has = [n for n, _ in measurements(old)]
-            if name is None or name not in has:
-                raise refuse("measurement-unknown", id_, f'has no measurement "{field[:60]}"', ", ".join(has))
-            if (name in old.set_aside, name in old.stands) == (aside, stands):
-                say = "is set aside already" if aside else "stands already" if stands else "is not set aside nor stands"
-                said = [*(f"{n} is set aside" for n in old.set_aside), *(f"{n} stands" for n in old.stands)]
-                raise refuse("measurement-as-is", id_, f"{name} {say}", ", ".join(said) or "of none was anything said")
-            _row(connection, coupon_aside, old.id, why, field=name, aside=aside, stands=stands)
+            for field, name in {f: measurement_name(f) for f in fields}.items():
+                if name is None or name not in has:
+                    raise refuse("measurement-unknown", id_, f'has no measurement "{field[:60]}"', ", ".join(has))
+                if (name in old.set_aside, name in old.stands) == (aside, stands):
+                    say = "is set aside" if aside else "stands" if stands else "is neither set aside nor said to stand"
+                    said = [*(f"{n} is set aside" for n in old.set_aside), *(f"{n} stands" for n in old.stands)]
+                    raise refuse("measurement-as-is", id_, f"{name} {say}", ", ".join(said) or "nothing was said yet")
+                _row(connection, coupon_aside, old.id, why, field=name, aside=aside, stands=stands)
             return _named(_kept(connection), id_).coupon
 
     def remove(self, id_: str, why: str = "") -> None:

@@ -21,6 +21,9 @@ UNUSABLE = 2
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
 KitFile = Annotated[Path | None, typer.Option("--kit", help="Kit file; default: kit.toml here, else built in.")]
 Id = Annotated[str, typer.Argument(help="The coupon, such as c-2026-11-25-01; `lagline coupon list` shows them.")]
+Measured = Annotated[
+    list[str], typer.Argument(metavar="FIELD...", help='What was measured: "cut 2 kerf top" (or cuts[1].kerf_top_mm).')
+]
 Why = Annotated[str, typer.Option(help="Why, for whoever looks later.")]
 app = typer.Typer(help="Scrap coupons: cut, measure, enter, learn.", no_args_is_help=True, rich_markup_mode=None)
 
@@ -80,6 +83,7 @@ def list_(
             c = k.coupon
             state = f"  replaced by {k.replaced_by}" if k.replaced_by else "  removed" if k.removed else ""
             aside = f"  {len(c.set_aside)} set aside" if c.set_aside else ""
+            aside += f"  {len(c.stands)} said to stand" if c.stands else ""
             print(
                 f"{c.id}  {c.tip}, {c.metal} {told.both(c.thickness_mm)} at {c.current_a:g} A, "
                 f"{len(c.cuts)} {'cut' if len(c.cuts) == 1 else 'cuts'}{aside}{state}"
@@ -94,9 +98,10 @@ def show(
     toml: Annotated[bool, typer.Option("--toml", help="Print it as a coupon file, to correct and add again.")] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Show one coupon: what was measured, what is set aside, what was done to it."""
+    """Show one coupon: what was measured, what is set aside or said to stand, what was done to it."""
     with _findings(as_json):
-        from lagline.trade.face import faces_of, said
+        from lagline.trade.face import faces_of
+        from lagline.trade.face import said as face_said
         from lagline.trade.set_aside import in_words, measurements
 
         k = _desk().show(id_)
@@ -118,9 +123,10 @@ def show(
                 print(f"  {name}: {value:g}" if isinstance(value, int | float) else f"  {name}: {value}")
         for name, value in measurements(c):
             shown = told.both(value) if name.endswith("_mm") and isinstance(value, float) else told.word(value)
-            print(f"  {in_words(name)}: {shown}{'  (set aside)' if name in c.set_aside else ''}")
+            said = "  (set aside)" if name in c.set_aside else "  (right as it stands)" if name in c.stands else ""
+            print(f"  {in_words(name)}: {shown}{said}")
         for n, side, grade in faces_of(c):
-            print(f"  cut {n} {side} face {said(grade)}")
+            print(f"  cut {n} {side} face {face_said(grade)}")
         for act in k.acts:
             tail = " ".join(x for x in (in_words(act.about), f"({act.why})" if act.why else "") if x)
             print(f"  {act.at[:16].replace('T', ' ')} {act.what} {tail}".rstrip())
@@ -129,32 +135,37 @@ def show(
 @app.command("set-aside")
 def set_aside(
     id_: Id,
-    field: Annotated[str, typer.Argument(help='The measurement: "cut 2 kerf top" (or cuts[1].kerf_top_mm).')],
+    fields: Measured,
     why: Why = "",
     as_json: AsJson = False,
 ) -> None:
     """Set a measurement aside: it stays in the book and counts no more, until taken back."""
     with _findings(as_json):
-        from lagline.trade.set_aside import in_words
+        told.show_said(_desk().set_aside(id_, *fields, why=why), as_json)
 
-        c = _desk().set_aside(id_, field, why)
-        told.said(c.id, f"set aside: {', '.join(map(in_words, c.set_aside))}", as_json, set_aside=list(c.set_aside))
+
+@app.command("stands")
+def stands(
+    id_: Id,
+    fields: Measured,
+    why: Why = "",
+    as_json: AsJson = False,
+) -> None:
+    """Say that an odd measurement is right as it stands: it counts from now on, until taken back."""
+    with _findings(as_json):
+        told.show_said(_desk().stands(id_, *fields, why=why), as_json)
 
 
 @app.command("take-back")
 def take_back(
     id_: Id,
-    field: Annotated[str, typer.Argument(help='The measurement: "cut 2 kerf top".')],
+    fields: Measured,
     why: Why = "",
     as_json: AsJson = False,
 ) -> None:
-    """Count a measurement again that was set aside."""
+    """Take back that a measurement is set aside, or that it stands."""
     with _findings(as_json):
-        from lagline.trade.set_aside import in_words
-
-        c = _desk().take_back(id_, field, why)
-        left = ", ".join(map(in_words, c.set_aside)) or "nothing"
-        told.said(c.id, f"set aside: {left}", as_json, set_aside=list(c.set_aside))
+        told.show_said(_desk().take_back(id_, *fields, why=why), as_json)
 
 
 @app.command("remove")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from lagline.desk.coupon_desk import Entered, Taught
     from lagline.planning.coupon_plan import CouponPlan
+    from lagline.records.coupon import Coupon
     from lagline.records.figure import Figure
     from lagline.trade.tip_drift import TipDrift
 
@@ -24,6 +25,18 @@ def said(id_: str, message: str, as_json: bool, **values: object) -> None:
         print_json({"id": id_} | values)
     else:
         print(f"{id_}: {message}")
+
+
+def show_said(c: Coupon, as_json: bool) -> None:
+    """Print what is set aside of a coupon and what stands."""
+    from lagline.desk.coupon_json import said_dict
+    from lagline.trade.set_aside import in_words
+
+    if as_json:
+        print_json(said_dict(c))
+        return
+    aside, stands = (", ".join(map(in_words, names)) for names in (c.set_aside, c.stands))
+    print(f"{c.id}: set aside: {aside or 'nothing'}" + (f"; right as it stands: {stands}" if stands else ""))
 
 
 def both(mm: float) -> str:

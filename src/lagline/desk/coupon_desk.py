@@ -105,13 +105,17 @@ class CouponDesk:
 
     # ---- changing, each by a row of its own that can be taken back ----
 
-    def set_aside(self, id_: str, field: str, why: str = "") -> Coupon:
-        """Set a measurement aside (``cut 1 kerf top``)."""
-        return self.book.set_aside(id_, field, why)
+    def set_aside(self, id_: str, *fields: str, why: str = "") -> Coupon:
+        """Set measurements aside (``cut 1 kerf top``)."""
+        return self.book.set_aside(id_, *fields, why=why)
 
-    def take_back(self, id_: str, field: str, why: str = "") -> Coupon:
-        """Count a measurement again."""
-        return self.book.take_back(id_, field, why)
+    def stands(self, id_: str, *fields: str, why: str = "") -> Coupon:
+        """Say that measurements are right as they stand: counted, however odd."""
+        return self.book.stands(id_, *fields, why=why)
+
+    def take_back(self, id_: str, *fields: str, why: str = "") -> Coupon:
+        """Take back that measurements are set aside, or that they stand."""
+        return self.book.take_back(id_, *fields, why=why)
 
     def remove(self, id_: str, why: str = "") -> None:
         """Mark a coupon as removed."""

@@ -26,6 +26,11 @@ def kept_dict(k: KeptCoupon) -> dict[str, Any]:
     return coupon_dict(k.coupon) | more
 
 
+def said_dict(c: Coupon) -> dict[str, Any]:
+    """Return what was said of a coupon's measurements: those set aside, those right as they stand."""
+    return {"id": c.id, "set_aside": list(c.set_aside), "stands": list(c.stands)}
+
+
 def _figure(f: Figure) -> dict[str, object]:
     return {"value": f.value, "low": f.low, "high": f.high, "basis": str(f.basis), "source": f.source}
 

@@ -95,12 +95,12 @@ def what_of(c: Coupon) -> str:
     return f"{words.both(c.thickness_mm, 'in')} {c.metal}, {c.current_a:g} A"
 
 
-def told_of(c: Coupon) -> str:
-    """Return how much of a coupon counts."""
-    n = len(measurements(c)) - len(c.set_aside)
-    text = f"{len(c.cuts)} {'cut' if len(c.cuts) == 1 else 'cuts'}, {n} measurements count"
-    if c.set_aside:
-        text += f", {len(c.set_aside)} set aside"
+def told_of(c: Coupon, apart: int = 0) -> str:
+    """Return how much was measured on a coupon, and how much of it does not count as far as is known."""
+    n = len(measurements(c))
+    text = f"{len(c.cuts)} {'cut' if len(c.cuts) == 1 else 'cuts'}, {n} {'measurement' if n == 1 else 'measurements'}"
+    text += f", {len(c.set_aside)} set aside" if c.set_aside else ""
+    text += f", {apart} set apart" if apart else ""
     return text + (f", {c.starts} starts" if c.starts is not None else "")
 
 

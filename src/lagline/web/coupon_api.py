@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from lagline.desk import coupon_views
 from lagline.desk.coupon_desk import CouponDesk
-from lagline.desk.coupon_json import coupon_dict, drift_dict, kept_dict, taught_dict
+from lagline.desk.coupon_json import coupon_dict, drift_dict, kept_dict, said_dict, taught_dict
 from lagline.records.errors import refuse
 from lagline.records.finding import Finding, finding_dict
 from lagline.records.kit import Kit
@@ -111,20 +111,26 @@ def one(desk: Desk, id_: str) -> dict[str, Any]:
     return kept_dict(desk.show(id_))
 
 
-Field = Annotated[str, Query(max_length=80, description="cuts[1].kerf_top_mm, or cut 2 kerf top")]
+Field = Annotated[list[str], Query(max_length=40, description="cuts[1].kerf_top_mm, or cut 2 kerf top; once or more")]
 Why = Annotated[str, Query(max_length=500)]
 
 
 @router.post("/api/coupons/{id_}/set-aside", summary="Set a measurement aside: kept, not counted")
 def set_aside(desk: Desk, id_: str, field: Field, why: Why = "") -> dict[str, Any]:
-    """Return what is set aside."""
-    return {"id": id_, "set_aside": list(desk.set_aside(id_, field, why).set_aside)}
+    """Return what is set aside and what stands."""
+    return said_dict(desk.set_aside(id_, *field, why=why))
 
 
-@router.post("/api/coupons/{id_}/take-back", summary="Count a measurement again")
+@router.post("/api/coupons/{id_}/stands", summary="Say that a measurement is right as it stands: counted, however odd")
+def stands(desk: Desk, id_: str, field: Field, why: Why = "") -> dict[str, Any]:
+    """Return what is set aside and what stands."""
+    return said_dict(desk.stands(id_, *field, why=why))
+
+
+@router.post("/api/coupons/{id_}/take-back", summary="Take back that a measurement is set aside, or that it stands")
 def take_back(desk: Desk, id_: str, field: Field, why: Why = "") -> dict[str, Any]:
-    """Return what is still set aside."""
-    return {"id": id_, "set_aside": list(desk.take_back(id_, field, why).set_aside)}
+    """Return what still is set aside and what stands."""
+    return said_dict(desk.take_back(id_, *field, why=why))
 
 
 @router.post("/api/coupons/{id_}/remove", summary="Set a whole coupon aside")

@@ -1,8 +1,7 @@
-"""One coupon: what was measured, what is doubtful, and setting aside, all of which can be taken back."""
+"""One coupon: what was measured, what is doubtful, what is set aside or right as it stands; all can be taken back."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -11,13 +10,11 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from lagline.desk import coupon_views
-from lagline.planning.coupon_doubts import doubts
+from lagline.desk.coupon_desk import CouponDesk
+from lagline.desk.coupon_questions import Asked, asked_about
 from lagline.records.coupon import Coupon
-from lagline.records.finding import Finding, Severity
-from lagline.records.kit import Kit
 from lagline.records.length import show_pace
-from lagline.trade.coupon_fit import believe
-from lagline.trade.set_aside import in_words, measurements, without_set_aside
+from lagline.trade.set_aside import in_words, measurements
 from lagline.web.coupon import Given, desk_of, entry_form, told_of, what_of
 from lagline.web.coupon_asked import conditions_of, query, typed_of
 from lagline.web.look import page
@@ -33,17 +30,21 @@ class Measured:
     group: str
     words: str
     shown: str
-    aside: bool
+    state: str  # aside, stands, apart, or empty
+    may_stand: bool
 
 
-def _measured(c: Coupon) -> tuple[Measured, ...]:
-    aside, out = set(c.set_aside), []
+def _measured(c: Coupon, asked: Asked) -> tuple[Measured, ...]:
+    may = {n for q in asked.questions if q.may_stand for n in q.names}
+    out = []
     for name, value in measurements(c):
+        state = ("aside" if name in c.set_aside else "stands" if name in c.stands
+                 else "apart" if name in asked.apart else "")  # fmt: skip
         whole = in_words(name).replace("_kpa_g", "").replace("_mm_s", "").replace("_mm", "").replace("_", " ")
         cut = name.startswith("cuts[")
         group = " ".join(whole.split(" ")[:2]) if cut else "the rest"
         out.append(Measured(name, group, whole.removeprefix(group).strip() if cut else whole, _shown(name, value),
-                            name in aside))  # fmt: skip
+                            state, name in may))  # fmt: skip
     return tuple(out)
 
 
@@ -62,36 +63,27 @@ def _shown(name: str, value: object) -> str:
     return f"{value / 25.4:.3f} in ({value:.2f} mm)"
 
 
-def asked_about(coupon: Coupon, kits: Mapping[str, Kit], all_: tuple[Coupon, ...]) -> tuple[Finding, ...]:
-    """Return what of a coupon is doubtful as it counts now: on its face, and beside all else that is known."""
-    kit = next((k for k in kits.values() if k.name == coupon.bench), kits[""])
-    counted = without_set_aside(coupon)
-    found = [f for f in doubts(counted, "coupon", "in", kit) if f.severity is not Severity.NOTE]
-    if coupon.tip in {t.name for t in kit.torch.tips}:
-        _, odd = believe(kit, coupon.tip, coupon.metal, coupon_views.counted_for(kit, all_))
-        found += [f for f in odd if f.where.startswith(f"coupon {coupon.id},")]
-    return tuple(
-        Finding(f.code, f.severity, in_words(f.where).removeprefix("coupon: ").removeprefix(f"coupon {coupon.id}, "),
-                in_words(f.message), f.allowed)
-        for f in found
-    )  # fmt: skip
+_NOW = {"aside": "is set aside: kept, not counted", "stands": "stands: counted as it is, however odd",
+        "take-back": "counts again", "ask": "is asked about again where it does not fit"}  # fmt: skip
 
 
 @router.get("/coupons/{id_}")
-def one(request: Request, id_: str, kept: str = "", did: str = "", field: str = "") -> Response:
+def one(request: Request, id_: str, kept: str = "", did: str = "", field: str = "", was: str = "") -> Response:
     desk = desk_of(request)
     found = desk.show(id_)
     kits = coupon_views.kits(request.app.state.desk)
     c = found.coupon
-    measured = _measured(c)
+    asked = asked_about(c, kits, desk.standing()) if found.standing else Asked()
+    measured = _measured(c, asked)
     changed = None
-    if field in {m.name for m in measured} and did in ("aside", "take-back"):
-        said = f"{in_words(field)} {'is set aside: kept, not counted' if did == 'aside' else 'counts again'}."
-        changed = {"said": said, "undo": "take-back" if did == "aside" else "aside", "field": field}
+    names = set(_fields(field))
+    if names and names <= {m.name for m in measured} and did in ("aside", "stands", "take-back"):
+        now = _NOW["ask" if (did, was) == ("take-back", "stands") else did]
+        changed = {"said": f"{in_words(field)} {now}.", "undo": was if was in _NOW else "take-back", "field": field}
     return page(
-        request, "coupon/one.html", kept=found, what=what_of(c), told=told_of(c), stored=kept == "yes",
-        asked=asked_about(c, kits, desk.standing()) if found.standing else (), measured=measured, changed=changed,
-        in_words=in_words, query=query(conditions_of(c, kits)),
+        request, "coupon/one.html", kept=found, what=what_of(c), told=told_of(c, len(asked.apart)),
+        stored=kept == "yes", asked=asked, measured=measured, changed=changed, in_words=in_words,
+        query=query(conditions_of(c, kits)),
     )  # fmt: skip
 
 
@@ -103,18 +95,31 @@ def correct(request: Request, id_: str) -> Response:
 
 @router.post("/coupons/{id_}/aside")
 def set_aside(request: Request, id_: str, given: Given) -> Response:
-    desk_of(request).set_aside(id_, given["field"])
-    return RedirectResponse(f"/coupons/{id_}?{_did('aside', given['field'])}", 303)
+    return _say(desk_of(request), id_, given["field"], "aside")
+
+
+@router.post("/coupons/{id_}/stands")
+def stands(request: Request, id_: str, given: Given) -> Response:
+    return _say(desk_of(request), id_, given["field"], "stands")
 
 
 @router.post("/coupons/{id_}/take-back")
 def take_back(request: Request, id_: str, given: Given) -> Response:
-    desk_of(request).take_back(id_, given["field"])
-    return RedirectResponse(f"/coupons/{id_}?{_did('take-back', given['field'])}", 303)
+    return _say(desk_of(request), id_, given["field"], "take-back")
 
 
-def _did(what: str, field: str) -> str:
-    return urlencode({"did": what, "field": field})
+def _say(desk: CouponDesk, id_: str, field: str, what: str) -> Response:
+    """Say something of one measurement or of several; the page then offers what was said before."""
+    c = desk.show(id_).coupon
+    names = _fields(field) or (field,)
+    was = "aside" if names[0] in c.set_aside else "stands" if names[0] in c.stands else ""
+    say = {"aside": desk.set_aside, "stands": desk.stands, "take-back": desk.take_back}[what]
+    say(id_, *names)
+    return RedirectResponse(f"/coupons/{id_}?{urlencode({'did': what, 'field': field, 'was': was})}", 303)
+
+
+def _fields(text: str) -> tuple[str, ...]:
+    return tuple(x for x in text.split(", ") if x)
 
 
 @router.post("/coupons/{id_}/off")
