@@ -89,7 +89,7 @@ def _plate(plan: Plan, i: int, paper: str) -> Data:
             continue
         b = plan.blanks[p.part]
         x0, y0, x1, y1 = p.move.outline(b.cut).bounds()
-        numbers = tuple(s.number for s in plan.steps if s.placed == k)
+        numbers = tuple(s.number for s in plan.steps if k in s.parts)
         rows.append(
             [
                 part_key(plan, k),

@@ -83,7 +83,7 @@ def step_picture(plan: Plan, number: int, *, paper: bool) -> Picture:
     waste = _less(scene.clipped(scene.waste_area(plan, step.plate), view), gone)
     _background(sheet, plan, step, u, waste, band)
     for i in areas:
-        face = ink.kept if i == step.placed else ink.part
+        face = ink.kept if i in step.parts else ink.part
         sheet.group("part", words.part_name(plan, i))
         sheet.path(scene.part_text(plan, i), "face", fill=face, fill_rule="evenodd", stroke=ink.line,
                    stroke_width=f"{hair:.3f}")  # fmt: skip
@@ -111,7 +111,7 @@ def step_picture(plan: Plan, number: int, *, paper: bool) -> Picture:
         labels.put("work clamp", step.clamp, 0.8 * u, ink.text, "clamp", must=False)
     if window.covers(Point(0, 0)):
         labels.put("datum", (0, 0), 0.9 * u, ink.text, "datum", bold=True, towards=-2.4, must=False)
-    grounds = [(gone, ink.void), *((a, ink.kept if i == step.placed else ink.part) for i, a in areas.items())]
+    grounds = [(gone, ink.void), *((a, ink.kept if i in step.parts else ink.part) for i, a in areas.items())]
     write_labels(sheet, labels, [*grounds, (scene.plate_area(plan, step.plate), ink.plate)])
     return Picture(sheet.finish(), tuple(labels.placed), tuple(labels.left_out))
 

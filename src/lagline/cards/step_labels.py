@@ -41,7 +41,7 @@ def step_labels(labels: Labels, plan: Plan, step: Step, u: float, ink: Ink, grou
     labels.keep_clear(bar)
     _sides(labels, plan, step, u, ink, ground)
     for i, area in ground.areas.items():
-        if i == step.placed or _fell(plan, i, ground.gone):
+        if (i == step.placed and len(step.parts) == 1) or _fell(plan, i, ground.gone):
             continue
         name = words.part_name(plan, i)
         spot = labels.room(area, name, 0.8 * u)
@@ -86,7 +86,7 @@ def _sides(labels: Labels, plan: Plan, step: Step, u: float, ink: Ink, ground: G
         )  # on the hatched strip, else just off it
         _word(labels, "drop", ground.band, near, 1.1 * u, ink.text, "drop", waste)
     own = ground.areas.get(step.placed)
-    if own is not None and not _fell(plan, step.placed, ground.gone):
+    if len(step.parts) == 1 and own is not None and not _fell(plan, step.placed, ground.gone):
         _word(labels, "keep", own, (own,), 1.05 * u, ink.text, "name", own)
 
 

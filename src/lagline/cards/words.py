@@ -225,6 +225,8 @@ def _times(n: int) -> str:
 def guide(step: Step, units: str, sheet: str = "") -> str:
     """Return the one sentence that sets the guide; ``sheet`` as for :func:`guide_short`."""
     g = step.guide
+    if step.held:
+        return "The guide stays where it is"
     if step.method is Method.DRILL:
         return f"Drill {both(step.diameter_mm, units)} at {place_both(centre(step), units)} from the datum corner"
     if isinstance(g, StraightGuide):
@@ -265,7 +267,9 @@ def key_length(step: Step) -> tuple[str, float] | None:
 
 def sides(step: Step) -> str:
     """Return where the part lies in travel, and whether the square side is on it."""
-    text = f"Part on the {step.kept_side} of travel"
+    if step.across:
+        return f"Parts on both sides of the cut; square side on the {step.square_side} of travel"
+    text = f"Part{'s' if len(step.parts) > 1 else ''} on the {step.kept_side} of travel"
     if step.kept_side == step.square_side:
         return text + "; square side on the part"
     return text + "; SQUARE SIDE ON THE DROP"
@@ -273,6 +277,8 @@ def sides(step: Step) -> str:
 
 def sides_short(step: Step) -> str:
     """Return the same in half a line."""
+    if step.across:
+        return f"parts on both sides, square side on the {step.square_side}"
     square = "square side on it" if step.kept_side == step.square_side else "SQUARE SIDE ON THE DROP"
     return f"part on the {step.kept_side}, {square}"
 

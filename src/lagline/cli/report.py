@@ -41,7 +41,7 @@ def _parts(plan: Plan) -> Table:
     table = _table("part", "placed", "led by")
     for i, blank in enumerate(plan.blanks):
         here = [n for n, p in enumerate(plan.layout.placed) if p.part == i]
-        methods = Counter(str(s.method) for s in plan.steps if s.placed in here)
+        methods = Counter(str(s.method) for s in plan.steps if set(here) & set(s.parts))
         led = ", ".join(f"{m} {n}" for m, n in methods.most_common())
         table.add_row(blank.part.name, f"{len(here)} of {blank.part.quantity}", led)
     return table

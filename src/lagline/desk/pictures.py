@@ -37,7 +37,8 @@ def linked(svg: str, plan: Plan, plate: int, link: str) -> str:
     number."""
     first: dict[int, int] = {}
     for s in plan.steps:
-        first.setdefault(s.placed, s.number)
+        for i in s.parts:
+            first.setdefault(i, s.number)
     on_it = iter([i for i, p in enumerate(plan.layout.placed) if p.plate == plate])
 
     def part(m: re.Match[str]) -> str:

@@ -20,8 +20,8 @@ from lagline.trade.wear import bore_growth, tip_sets
 DRILL_MM = 0.5
 
 
-def hand_fit(step: Step, setting: Setting, kit: Kit, tip_used: float = 0.0) -> Figure:
-    """Plus or minus a step holds [mm], by then that share of a tip's life used up by the job (0 to 1).
+def hand_fit(step: Step, setting: Setting, kit: Kit, tip_used: float = 0.0, part: int = -1) -> Figure:
+    """Plus or minus a step holds [mm] on a placed part, by then that share of a tip's life used up (0 to 1).
 
     A drilled hole: the place of its centre; the drill makes the size.
     """
@@ -33,7 +33,8 @@ def hand_fit(step: Step, setting: Setting, kit: Kit, tip_used: float = 0.0) -> F
                 Contribution("punch mark and wander of the drill", DRILL_MM, "common practice, no source"),
             )
         )
-    bevel = setting.bevel_good_deg if step.square_side == step.kept_side else setting.bevel_bad_deg
+    good = (step.square_side == step.kept_side) != (part in step.across)
+    bevel = setting.bevel_good_deg if good else setting.bevel_bad_deg
     height = (kit.guides.height_mm if step.guide is not None else 0.0) + setting.standoff_mm.value
     grown = bore_growth(setting.kerf_mm.value, tip_used)
     return edge_figure(
@@ -62,12 +63,12 @@ def _offset(step: Step, setting: Setting) -> Figure:
     source="the trade's figures are for a size as it comes off, for the circle arm on radius: common practice, no "
     "source; ISO 9013:2017 class 2 (seen), written for machines, as a ceiling on promises",
 )
-def size_fit(step: Step, setting: Setting, kit: Kit, size_mm: float, tip_used: float = 0.0) -> Figure:
+def size_fit(step: Step, setting: Setting, kit: Kit, size_mm: float, tip_used: float = 0.0, part: int = -1) -> Figure:
     """Plus or minus to promise on a size [mm] that a step's edge bounds.
 
     The low end is what luck gives and is not lifted to ISO 9013; the inputs say what the standard gives.
     """
-    hand = hand_fit(step, setting, kit, tip_used)
+    hand = hand_fit(step, setting, kit, tip_used, part)
     if step.method is Method.DRILL:
         return hand
     times = 2.0 if isinstance(step.guide, ArmGuide) and circle_of(step.line) is not None else 1.0
@@ -143,10 +144,10 @@ def circle_of(line: tuple[Segment, ...]) -> Arc | None:
     return first if whole > 2 * math.pi - 1e-3 else None
 
 
-def size_of(step: Step, blanks: tuple[Blank, ...], layout: Layout) -> float:
+def size_of(step: Step, blanks: tuple[Blank, ...], layout: Layout, part: int) -> float:
     """The size a step's edge bounds [mm]: the diameter of a circle, else the longest side of the part."""
     circle = circle_of(step.line)
     if circle is not None:
         return 2 * circle.radius
-    left, bottom, right, top = blanks[layout.placed[step.placed].part].cut.bounds()
+    left, bottom, right, top = blanks[layout.placed[part].part].cut.bounds()
     return max(right - left, top - bottom)

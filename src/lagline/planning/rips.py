@@ -123,7 +123,8 @@ def _rip(run: Run, traced: Mapping[int, Traced], plate: int, number: int) -> tup
         way, station.setting, station.kit, -1 if station.kept == "right" else 1, station.ground.metal
     )
     primary = next((e for e in used if e.forward == forward), used[0])
-    serves = tuple(dict.fromkeys([primary.part, *(e.part for e in used)]))
+    serves = tuple(dict.fromkeys([primary.part, *(e.part for e in used if e.forward == forward)]))
+    across = tuple(dict.fromkeys(e.part for e in used if e.forward != forward and e.part not in serves))
     name = f"{len(used)} edges in one line"
     passes = [Pass(name, Method.STRAIGHTEDGE, (lines[0],), (paths[0],), False, guide)]
     for line, path, ways in zip(lines[1:], paths[1:], starts[1:], strict=False):
@@ -140,10 +141,11 @@ def _rip(run: Run, traced: Mapping[int, Traced], plate: int, number: int) -> tup
         kept_side=station.kept,
         passes=tuple(passes),
         entries=tuple(replace(e, leave=paths[-1].end) for e in entries),
-        after=tuple(dict.fromkeys(c for i in serves for c in traced[i].holes)),
+        after=tuple(dict.fromkeys(c for i in (*serves, *across) for c in traced[i].holes)),
         frees="nothing",
         drop_kg=0.0,
         serves=serves,
+        across=across,
     )
     return cut, frozenset(used)
 

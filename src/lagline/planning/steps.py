@@ -78,9 +78,23 @@ def make_steps(
 
 
 def name_of(cut: Cut, layout: Layout, blanks: tuple[Blank, ...]) -> str:
-    """Return the part or parts a cut makes edges of, in few words."""
-    names = [layout.placed[i].name(blanks) for i in cut.parts]
-    return names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} more"
+    """Return the part or parts a cut makes edges of, in few words: ``long strap #1, #2 and cheek plate #4``."""
+    copies: dict[int, list[int]] = {}
+    for i in cut.parts:
+        copies.setdefault(layout.placed[i].part, []).append(layout.placed[i].copy)
+    said = []
+    for part, numbers in copies.items():
+        name = blanks[part].part.name
+        if blanks[part].part.quantity == 1:
+            said.append(name)
+        elif len(numbers) <= 3:
+            said.append(f"{name} {', '.join(f'#{n}' for n in sorted(numbers))}")
+        else:
+            said.append(f"{len(numbers)} {name}s")
+    if len(said) > 2:
+        rest = sum(len(n) for n in list(copies.values())[1:])
+        return f"{said[0]} and {rest} parts more"
+    return " and ".join(said)
 
 
 def _from_kerf(cut: Cut, entry: Entry, setting: Setting, kerfs: list[BaseGeometry]) -> Entry:
@@ -157,6 +171,7 @@ def _steps_of(cut: Cut, entry: Entry, setting: Setting, name: str, clamp: Point,
                 drop_kg=cut.drop_kg if last else 0.0,
                 diameter_mm=cut.diameter_mm,
                 serves=cut.serves,
+                across=cut.across,
                 held=p.start is not None,
             )
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -90,8 +91,9 @@ def judge(
     worn = tip_used(kit, tuple(by_id[s.setting].tip for s in steps), steps, tuple(c.arc_s for c in timetable.clocks))
     for step, clock, used in zip(steps, timetable.clocks, worn, strict=True):
         setting = by_id[step.setting]
-        fit = size_fit(step, setting, kit, size_of(step, blanks, layout), used)
-        wanted = blanks[layout.placed[step.placed].part].part.tolerance_mm
+        part = _hardest(step, blanks, layout)
+        fit = size_fit(step, setting, kit, size_of(step, blanks, layout, part), used, part)
+        wanted = blanks[layout.placed[part].part].part.tolerance_mm
         links = links_of(step, clock, setting, kit, roles.get(step.cut, ""), job.units)
         tolerance = tolerance_link(fit, wanted, job.units) if wanted > 0 else None
         if tolerance is not None:
@@ -110,6 +112,15 @@ def judge(
         *cautions(job, kit, settings, steps),
     )
     return tuple(verdicts), uses, sums, findings
+
+
+def _hardest(step: Step, blanks: tuple[Blank, ...], layout: Layout) -> int:
+    """Which of the parts a step makes edges of asks most of it: a tight tolerance, then the worse side of the kerf."""
+
+    def ease(i: int) -> tuple[float, bool]:
+        return blanks[layout.placed[i].part].part.tolerance_mm or math.inf, i not in step.across
+
+    return min(step.parts, key=ease)
 
 
 def verdict(number: int, links: tuple[Link, ...], fit: Figure) -> Verdict:

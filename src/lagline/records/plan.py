@@ -205,7 +205,8 @@ class Cut:
     drop_kg: float
     diameter_mm: float = 0.0  # for drilling
     drill_depth_mm: float = 0.0
-    serves: tuple[int, ...] = ()  # every placed part it makes an edge of, where there are more than ``placed``
+    serves: tuple[int, ...] = ()  # placed parts on the kept side it makes edges of, where that is not ``placed`` alone
+    across: tuple[int, ...] = ()  # and those on the other side of the kerf
 
     @property
     def open(self) -> bool:
@@ -215,7 +216,7 @@ class Cut:
     @property
     def parts(self) -> tuple[int, ...]:
         """Every placed part it makes an edge of."""
-        return self.serves or (self.placed,)
+        return (*(self.serves or (self.placed,)), *self.across)
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,12 +248,14 @@ class Step:
     drop_kg: float
     diameter_mm: float = 0.0
     serves: tuple[int, ...] = ()  # as in the cut
+    across: tuple[int, ...] = ()
+    freed: tuple[int, ...] = ()  # placed parts that come loose at its end
     held: bool = False  # the guide stays where the set-up before has left it
 
     @property
     def parts(self) -> tuple[int, ...]:
         """Every placed part it makes an edge of."""
-        return self.serves or (self.placed,)
+        return (*(self.serves or (self.placed,)), *self.across)
 
 
 @dataclass(frozen=True, slots=True)

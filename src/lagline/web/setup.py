@@ -129,7 +129,7 @@ def setup(request: Request, slug: str, number: int) -> Response:
         request, "setup/setup.html", slug=slug, plan=plan, step=step, svg=setup_picture(plan, fingerprint, number),
         big=big_numbers(plan, index), small=small_numbers(plan, index), setting=setting, clock=clock,
         verdict=next((v for v in plan.verdicts if v.number == number), None),
-        siblings=[s.number for s in plan.steps if s.placed == step.placed],
+        siblings=[s.number for s in plan.steps if step.placed in s.parts],
         before=plan.steps[index - 1].number if index else None,
         after=plan.steps[index + 1].number if index + 1 < len(plan.steps) else None,
         beat_s=seconds_per_inch(setting.pace_mm_s.value) if step.path else 0.0,
