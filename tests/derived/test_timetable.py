@@ -185,8 +185,8 @@ def test_a_clock_adds_up() -> None:
         assert c.end_s == pytest.approx(c.begin_s + c.setup_s + c.rest_s + c.air_wait_s + c.arc_s)
         now = c.end_s
     assert [c.arc_s for c in table.clocks] == pytest.approx([3 + 80, 0, 8 + 150])
-    # walk 800 mm back at 500 mm/s, drill 60 s; then 20 s to set up and 1 s of pre-flow.
-    assert [c.setup_s for c in table.clocks] == pytest.approx([21, 800 / 500 + 60, 21])
+    # 20 s to lay the first part aside, walk 800 mm back at 500 mm/s, drill 60 s; then 20 s to set up, 1 s of pre-flow.
+    assert [c.setup_s for c in table.clocks] == pytest.approx([21, 20 + 800 / 500 + 60, 21])
     assert table.total_s.value == pytest.approx(now)
     assert table.total_s.low < now < table.total_s.high
     assert table.arc_s == pytest.approx(241)
@@ -199,8 +199,21 @@ def test_forty_percent_by_hand() -> None:
     table, _ = make_timetable((step(1, 1200), step(2, 1600)), (setting(),), kit(0.4))
     second = table.clocks[1]
     assert second.end_s == pytest.approx(667)
-    # 144 s when the first ends, back along its 1200 mm at 500 mm/s, 21 s, then the rest, then 163 s of arc
-    assert second.rest_s == pytest.approx(667 - 163 - 144 - 21 - 1200 / 500)
+    # 144 s when the first ends, 20 s to lay the part aside, back along its 1200 mm at 500 mm/s, 21 s, the rest,
+    # then 163 s of arc
+    assert second.rest_s == pytest.approx(667 - 163 - 144 - 20 - 21 - 1200 / 500)
+
+
+def test_what_fell_is_laid_aside_first_and_a_heavy_piece_takes_longer() -> None:
+    def second(**fell: object) -> float:
+        first = replace(step(1, 800), **fell)  # type: ignore[arg-type]
+        return make_timetable((first, step(2, 100)), (setting(),), kit(0.4))[0].clocks[1].setup_s
+
+    nothing = second(frees="nothing", drop_kg=0.0)
+    assert second(frees="part", drop_kg=22.0) == pytest.approx(nothing + 20)
+    assert second(frees="drop", drop_kg=24.0) == pytest.approx(nothing + 60)
+    held = make_timetable((step(1, 800), replace(step(2, 100), held=True)), (setting(),), kit(0.4))[0].clocks[1]
+    assert held.setup_s == pytest.approx(second(frees="part") - 20)  # the guide stays
 
 
 def test_a_cut_longer_than_the_set_allows_is_named() -> None:

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from lagline.planning.duty_log import DutyLog
 from lagline.planning.kit_file import generic_kit
 from lagline.planning.tank import Tank, wait_for
-from lagline.records.figure import Basis, Figure
+from lagline.records.figure import Basis, Figure, Spread
 from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Arc, Point
 from lagline.records.kit import Kit
@@ -23,6 +23,8 @@ from lagline.trade.duty import PERIOD_S, allowed_share
 from lagline.trade.register import formula
 
 SLOWEST_MM_S = 0.5  # a pace's low end is not taken below this when the longest time is worked out
+HANDLE_S = Spread(20.0, 10.0, 40.0, default=True)  # take up what fell and lay it aside
+LIFT_KG = 23.0  # heavier than one pair of hands should lift at best (NIOSH lifting equation's constant, from memory)
 
 
 class _Spread(Protocol):
@@ -83,7 +85,7 @@ def make_timetable(
 ) -> tuple[Timetable, tuple[Finding, ...]]:
     """Return when each step happens, and findings for what outruns set or air.
 
-    A step: walk and set-up, then rest, then wait for air, then pre-flow and arc. ``Clock.setup_s`` holds walk,
+    A step: what fell before is laid aside, walk and set-up, then rest, then wait for air, then pre-flow and arc. ``Clock.setup_s`` holds walk,
     set-up, drilling and pre-flow, so that begin + setup + rest + air wait + arc = end. Its tank pressures are at
     the trigger and at the end of the arc. The total's spread is the same clock run with every time at its short
     and at its long end (pace the other way about).
@@ -165,6 +167,20 @@ def needs_of(
     return Needs(walk_s, setup_s, start_s + length / max(pace(setting.pace_mm_s), SLOWEST_MM_S))
 
 
+@formula(
+    "timetable.handle",
+    text="20 s (10 to 40) to lay aside what fell, three times that above 23 kg",
+    gives="time to take away what a cut freed, before the next set-up [s]",
+    source="common practice, no source; 23 kg is the load constant of the NIOSH lifting equation (from memory)",
+)
+def handle_s(step: Step, time: Pick) -> float:
+    """Time to lay aside what a step freed [s]; nothing for swarf and what stays. Heavy pieces want a second person or
+    a hoist, which takes three times as long."""
+    if step.frees == "nothing" or step.method is Method.DRILL:
+        return 0.0
+    return time(HANDLE_S) * (3.0 if step.drop_kg > LIFT_KG else 1.0)
+
+
 def ends_of(step: Step) -> tuple[Point, Point]:
     """Where the hand begins and ends a step; the middle of a hole that is drilled."""
     if step.path:
@@ -179,7 +195,7 @@ def _run(steps: tuple[Step, ...], settings: tuple[Setting, ...], kit: Kit, time:
     bench = _Bench(DutyLog(), Tank.full(kit.air))
     here: Point | None = None
     plate: int | None = None
-    now = 0.0
+    now = aside_s = 0.0
     holes: list[tuple[Point, float]] = []  # drilled so far on this plate, centre and radius
     for step in steps:
         setting = by_id[step.setting]
@@ -190,6 +206,8 @@ def _run(steps: tuple[Step, ...], settings: tuple[Setting, ...], kit: Kit, time:
         if step.method is Method.DRILL:
             holes.append((begin, step.diameter_mm / 2))
         needs = needs_of(step, here, setting, kit, time, pace, drilled)
+        needs = replace(needs, walk_s=needs.walk_s + aside_s)
+        aside_s = handle_s(step, time)
         now = _do(bench, step, needs, setting, kit, time, now)
         here, plate = ends_of(step)[1], step.plate
     return bench
