@@ -85,7 +85,7 @@ def small_numbers(plan: Plan, index: int) -> list[Number]:
         out += [
             Number("kerf", *words.guide_length(setting.kerf_mm.value, units), f"{at}.kerf_mm"),
             Number("cup radius", *words.guide_length(setting.cup_radius_mm.value, units), f"{at}.cup_radius_mm"),
-            Number("face on the part", f"{setting.bevel_good_deg.value:g}°", "off square", f"{at}.bevel_good_deg"),
+            Number("face on the part", f"{setting.bevel_good_deg.value:.1f}°", "off square", f"{at}.bevel_good_deg"),
         ]
     for i, v in enumerate(plan.verdicts):
         if v.number == step.number:
