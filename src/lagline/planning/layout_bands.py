@@ -69,14 +69,22 @@ def best_grid(board: Board, kind: Kind, copies: int, taste: Taste) -> Place | No
     for count in _fewer(copies):
         best: Place | None = None
         for unit in kind.units:
-            for columns, rows, rest in grids(unit, count // len(unit.lies), board):
+            for columns, rows in grids(unit, count // len(unit.lies), board):
                 block = block_of(unit, columns, rows, board.gap, board.kerf)
-                place = cheapest(board, block, taste, rest, best)
+                place = cheapest(board, block, taste, _beside_the_grid(kind, unit, columns, rows, count), best)
                 if place is not None and (best is None or place.cost < best.cost):
                     best = place
         if best is not None:
             return best
     return None
+
+
+def _beside_the_grid(kind: Kind, unit: Unit, columns: int, rows: int, count: int) -> int:
+    """Lines a grid takes that do not depend on its place: slanting ones, and those of the copies not in it."""
+    cells = columns * rows
+    rest = count - cells * len(unit.lies)
+    slanting = unit.slanting * cells + min(u.slanting for u in kind.units if len(u.lies) == 1) * rest
+    return slanting + (1 + (rest - 1) // columns if rest else 0)
 
 
 def _fewer(copies: int) -> Iterator[int]:
@@ -85,43 +93,44 @@ def _fewer(copies: int) -> Iterator[int]:
         copies //= 2
 
 
-def grids(unit: Unit, count: int, board: Board) -> list[tuple[int, int, int]]:
-    """Return columns, rows and what would be left over of grids for that many cells, fewest lines first."""
-    x0, y0, x1, y1 = board.bounds
-    most_x = math.floor((x1 - x0 + board.gap) / (unit.width + min(board.gap, board.kerf or board.gap)) + 1e-9)
-    most_y = math.floor((y1 - y0 + board.gap) / (unit.height + min(board.gap, board.kerf or board.gap)) + 1e-9)
+def grids(unit: Unit, count: int, board: Board) -> list[tuple[int, int]]:
+    """Return columns and rows of grids for that many cells, fewest lines first."""
+    x0, y0, x1, y1 = board.ground.metal.bounds if not board.ground.rims else board.ground.plate.outline.bounds()
+    least = min(board.gap, board.kerf) if board.kerf > 0 else board.gap
+    most_x = math.floor((x1 - x0 + least) / (unit.width + least) + 1e-9)
+    most_y = math.floor((y1 - y0 + least) / (unit.height + least) + 1e-9)
     out = []
     for columns in range(1, min(count, most_x) + 1):
         rows = min(count // columns, most_y)
         if rows:
             rest = count - columns * rows
-            lines = columns + rows + 2 + (1 if rest else 0) + 2 * (rest // max(1, columns))
-            out.append((lines, abs(columns - rows), columns, rows, rest))
+            lines = columns + rows + (1 + (rest - 1) // columns if rest else 0)
+            out.append((lines, abs(columns - rows), columns, rows))
     out.sort()
-    return [(c, r, rest) for _, _, c, r, rest in out[:SHAPES]]
+    return [(c, r) for _, _, c, r in out[:SHAPES]]
 
 
-def cheapest(board: Board, block: Block, taste: Taste, rest: int, best: Place | None) -> Place | None:
+def cheapest(board: Board, block: Block, taste: Taste, more_lines: int, best: Place | None) -> Place | None:
     """Return the cheapest clear place for a block, None when there is none or it is no better than ``best``."""
-    xs, ys = board.anchors(block.width, 0), board.anchors(block.height, 1)
+    xs, ys = (board.anchors(block, axis, press=taste.press == axis) for axis in (0, 1))
     if not len(xs) or not len(ys):
         return None
-    lines_x = board.new_lines(xs, board.middles(block, 0), 0)
-    lines_y = board.new_lines(ys, board.middles(block, 1), 1)
-    x, y = (a.ravel() for a in np.meshgrid(xs, ys, indexing="ij"))
-    lines = (lines_x[:, None] + lines_y).ravel() + (1 if rest else 0) + rest // max(1, block.columns)
+    i, j = np.nonzero(board.clear(block, xs, ys))
+    if not len(i):
+        return None
+    lines = board.new_lines(xs, block, 0)[i] + board.new_lines(ys, block, 1)[j] + more_lines
+    x, y = xs[i], ys[j]
     ends = (x + block.width - board.bounds[0], y + block.height - board.bounds[1])
     along, across = ends[taste.press], ends[1 - taste.press]
-    taken = board.reach[taste.press]
-    growth = np.maximum(along - taken, 0.0)
-    cost = np.round(lines * taste.line_mm + growth, 3) if taste.line_mm < math.inf else lines.astype(np.float64)
-    order = np.lexsort((across, along, np.round(growth, 3), cost))
-    clear = board.clear(block, x, y)
-    for tried, k in enumerate(order[clear[order]].tolist()):
-        mine = (float(cost[k]), float(np.round(growth[k], 3)), float(along[k]), float(across[k]))
-        if tried == TRIES or (best is not None and mine >= best.cost):
+    growth = np.round(np.maximum(along - board.reach[taste.press], 0.0), 3)
+    cost = lines * taste.line_mm + growth if taste.line_mm < math.inf else lines.astype(np.float64)
+    if best is not None and cost.min() > best.cost[0]:
+        return None
+    for n in np.lexsort((across, along, growth, cost))[:TRIES].tolist():
+        mine = (float(cost[n]), float(growth[n]), float(along[n]), float(across[n]))
+        if best is not None and mine >= best.cost:
             return None
-        links = board.fits(block, float(x[k]), float(y[k]))
+        links = board.fits(block, float(x[n]), float(y[n]))
         if links is not None:
-            return Place(mine, block, float(x[k]), float(y[k]), links)
+            return Place(mine, block, float(x[n]), float(y[n]), links)
     return None

@@ -10,20 +10,26 @@ import bisect
 import itertools
 import math
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from lagline.planning.layout_open import open_metal, rims
+from lagline.planning.layout_shapes import Box
 from lagline.planning.layout_units import BOTTOM, FACING_MM, LEFT, RIGHT, TOP, Side, Unit, shares
+from lagline.planning.plate_use import largest_rectangle
 from lagline.records.job import Plate
-from lagline.shapes.region import polygon
+from lagline.shapes.region import pieces
 
 SAME_MM = 1e-5  # places this near are one
-MOST_ANCHORS = 60  # places along an axis that are tried, nearest the datum first
-CHUNK = 512
+MOST_ANCHORS = 120  # places along an axis that are tried
+MOST_CORNERS = 40  # corners of the metal's edge that are looked at
+ROUGH_MM = 0.5  # how nearly its edge is followed for that
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,29 +91,59 @@ def may_share(one: Unit, other: Unit, gap_mm: float, kerf_mm: float) -> bool:
     return kerf_mm > 0 and min(one.width, one.height, other.width, other.height) >= gap_mm
 
 
+class Ground:
+    """A plate before cells are laid on it: where outlines may lie, and which of its sides may be a part's edge.
+
+    ``obstacles`` are areas that cells keep off, the gap round them included.
+    """
+
+    def __init__(self, index: int, plate: Plate, obstacles: BaseGeometry):
+        self.index, self.plate, self.obstacles = index, plate, obstacles
+        self.rims = {r.side: r for r in rims(plate) if plate.margin_mm > 0}
+        self.metal = self.region(frozenset())
+        self.bounds: Box = self.metal.bounds if not self.metal.is_empty else (0.0, 0.0, 0.0, 0.0)
+        x0, y0, x1, y1 = self.bounds
+        self.plain = self.metal.area > (x1 - x0) * (y1 - y0) - 1e-6
+        self.marks = _marks(self.metal, self.plain)
+
+    @cache  # noqa: B019 - a ground lives no longer than its layout
+    def region(self, sides: frozenset[int]) -> BaseGeometry:
+        """Return where a cell may lie that has those sides on the plate's own edge."""
+        region = open_metal(self.plate, self.obstacles, frozenset(self.rims[s] for s in sides))
+        shapely.prepare(region)
+        return region
+
+    def on(self, block: Block, x: float, y: float) -> frozenset[int]:
+        """Return which sides of a block there lie on a side of the plate that may be its edge."""
+        at = (x, y, x + block.width, y + block.height)
+        return frozenset(
+            s for s, r in self.rims.items() if abs(at[s] - r.at) < SAME_MM and block.unit.on_factory_edge(s)
+        )
+
+
+def _marks(metal: BaseGeometry, plain: bool) -> tuple[Floats, Floats]:
+    """Places along each axis where the metal's edges run or turn: cells may lie against them."""
+    if metal.is_empty or plain:
+        return np.array(metal.bounds[0::2]), np.array(metal.bounds[1::2])
+    left, bottom, width, height = largest_rectangle(metal)
+    rings = [r for p in pieces(metal) for r in (p.exterior, *p.interiors)]
+    boxes = np.array([r.bounds for r in rings] + [(left, bottom, left + width, bottom + height)])
+    corners = np.concatenate([shapely.get_coordinates(shapely.simplify(r, ROUGH_MM)) for r in rings])
+    corners = corners if len(corners) <= MOST_CORNERS else corners[:0]
+    x, y = (np.concatenate([boxes[:, k], boxes[:, k + 2], corners[:, k]]) for k in (0, 1))
+    return distinct(x), distinct(y)
+
+
 class Board:
     """One plate with the cells laid on it so far."""
 
-    def __init__(self, index: int, plate: Plate, usable: BaseGeometry, gap_mm: float, kerf_mm: float):
-        self.index, self.plate, self.gap, self.kerf = index, plate, gap_mm, kerf_mm
-        self.usable = usable
-        self.bounds: tuple[float, float, float, float] = usable.bounds if not usable.is_empty else (0.0,) * 4
-        x0, y0, x1, y1 = self.bounds
-        self.plain = usable.area > (x1 - x0) * (y1 - y0) - 1e-6
-        shapely.prepare(usable)
+    def __init__(self, ground: Ground, gap_mm: float, kerf_mm: float):
+        self.ground, self.gap, self.kerf = ground, gap_mm, kerf_mm
+        self.bounds = ground.bounds
         self.cells: list[Cell] = []
         self.boxes: Floats = np.empty((0, 4))
         self.near: list[set[int]] = []  # for each cell, those it shares a kerf with
         self.lines: tuple[list[float], list[float]] = ([], [])  # middles of kerfs across x, across y
-
-    def copy(self) -> Board:
-        """Return a board that can be laid on without changing this one."""
-        new = Board.__new__(Board)
-        for name in ("index", "plate", "gap", "kerf", "usable", "bounds", "plain", "boxes"):
-            setattr(new, name, getattr(self, name))
-        new.cells, new.near = list(self.cells), [set(s) for s in self.near]
-        new.lines = (list(self.lines[0]), list(self.lines[1]))
-        return new
 
     # -- lines ------------------------------------------------------------------------------------------------
 
@@ -121,28 +157,41 @@ class Board:
         at += [i * pitch + extent + half for i in range(count) if unit.sides[high]]
         return distinct(np.array(at))
 
-    def new_lines(self, at: Floats, middles: Floats, axis: int) -> npt.NDArray[np.int64]:
+    def new_lines(self, at: Floats, block: Block, axis: int) -> Ints:
         """How many lines a block would add at each place along an axis."""
+        middles = self.middles(block, axis)
         if not len(middles):
             return np.zeros(len(at), dtype=np.int64)
-        want = at[:, None] + middles
-        return want.shape[1] - self._known(want, axis).sum(axis=1)
+        known = self._known(at[:, None] + middles, axis)
+        for side, column, extent in ((axis, 0, 0.0), (axis + 2, -1, self._extent(block, axis))):
+            if side in self.ground.rims and block.unit.on_factory_edge(side):
+                known[:, column] |= np.abs(at + extent - self.ground.rims[side].at) < SAME_MM
+        count: Ints = (~known).sum(axis=1)
+        return count
+
+    @staticmethod
+    def _extent(block: Block, axis: int) -> float:
+        return block.width if axis == 0 else block.height
 
     def _known(self, want: Floats, axis: int) -> npt.NDArray[np.bool_]:
         have = np.array([-1e18, *self.lines[axis], 1e18])
         k = np.searchsorted(have, want)
-        known: npt.NDArray[np.bool_] = (have[k] - want < SAME_MM) | (want - have[k - 1] < SAME_MM)
-        return known
+        return np.asarray((have[k] - want < SAME_MM) | (want - have[k - 1] < SAME_MM))
 
     # -- places -----------------------------------------------------------------------------------------------
 
-    def anchors(self, extent: float, axis: int) -> Floats:
-        """Places along an axis worth trying for a block of that extent: against the plate, on lines, beside cells."""
+    def anchors(self, block: Block, axis: int, *, press: bool) -> Floats:
+        """Places along an axis worth trying for a block: against the plate, on lines, beside and flush with cells.
+
+        Of too many, those at the far end when the parts are pressed along this axis, else one in so many.
+        """
+        extent = self._extent(block, axis)
         low, high = self.bounds[axis], self.bounds[axis + 2]
-        half, lines = self.kerf / 2, np.array(self.lines[axis])
+        half, lines, marks = self.kerf / 2, np.array(self.lines[axis]), self.ground.marks[axis]
         at = np.concatenate(
             [
-                [low, high - extent],
+                marks,
+                marks - extent,
                 lines + half,
                 lines - half - extent,
                 self.boxes[:, axis + 2] + self.gap,
@@ -150,31 +199,34 @@ class Board:
                 self.boxes[:, axis + 2] - extent,
             ]
         )
-        at = distinct(at[(at >= low - SAME_MM) & (at <= high - extent + SAME_MM)])
-        return at[:MOST_ANCHORS]
+        at = at[(at >= low - SAME_MM) & (at <= high - extent + SAME_MM)]
+        rims = self.ground.rims
+        own = [rims[s].at - e for s, e in ((axis, 0.0), (axis + 2, extent)) if s in rims]
+        at = distinct(np.concatenate([at, own]) if own else at)
+        if len(at) > MOST_ANCHORS:
+            at = at[-MOST_ANCHORS:] if press else at[:: len(at) // MOST_ANCHORS + 1]
+        return at
 
     def clear(self, block: Block, xs: Floats, ys: Floats) -> npt.NDArray[np.bool_]:
-        """Where nothing comes nearer than a kerf: a first look, as boxes."""
-        hit = np.ones(len(xs), dtype=np.bool_)
-        least = min(self.gap, self.kerf) if self.kerf > 0 else self.gap
-        for k in range(0, len(xs), CHUNK):
-            x, y = xs[k : k + CHUNK, None], ys[k : k + CHUNK, None]
-            b = self.boxes
-            apart = np.maximum(
-                np.maximum(b[:, 0] - x - block.width, x - b[:, 2]), np.maximum(b[:, 1] - y - block.height, y - b[:, 3])
-            )
-            hit[k : k + CHUNK] = (apart >= least - SAME_MM).all(axis=1)
-        return hit
+        """For every place along x and along y, whether nothing comes nearer than a kerf: a first look, as boxes."""
+        least = (min(self.gap, self.kerf) if self.kerf > 0 else self.gap) - SAME_MM
+        x, y, b = xs[:, None], ys[:, None], self.boxes
+        meets_x = (b[:, 0] < x + block.width + least) & (b[:, 2] > x - least)
+        meets_y = (b[:, 1] < y + block.height + least) & (b[:, 3] > y - least)
+        return np.asarray(meets_x.astype(np.float32) @ meets_y.astype(np.float32).T < 0.5)
 
     def inside(self, block: Block, x: float, y: float) -> bool:
         """Whether the block lies on usable metal."""
-        x0, y0, x1, y1 = self.bounds
         e = SAME_MM
-        if x < x0 - e or y < y0 - e or x + block.width > x1 + e or y + block.height > y1 + e:
-            return False
-        return self.plain or bool(
-            self.usable.covers(shapely.box(x + e, y + e, x + block.width - e, y + block.height - e))
-        )
+        on = self.ground.on(block, x, y)
+        if not on:
+            x0, y0, x1, y1 = self.bounds
+            if x < x0 - e or y < y0 - e or x + block.width > x1 + e or y + block.height > y1 + e:
+                return False
+            if self.ground.plain:
+                return True
+        box = shapely.box(x + e, y + e, x + block.width - e, y + block.height - e)
+        return bool(self.ground.region(on).covers(box))
 
     def fits(self, block: Block, x: float, y: float) -> list[tuple[int, int]] | None:
         """Return the kerfs the block's cells would share there, numbered as if laid; None when it may not lie there.
@@ -248,10 +300,25 @@ class Board:
             self.near[j].add(i)
         boxes = [[c.x, c.y, c.x + c.unit.width, c.y + c.unit.height] for c in new]
         self.boxes = np.concatenate([self.boxes, boxes])
+        on = self.ground.on(block, x, y)
         for axis, at in ((0, x), (1, y)):
-            for middle in (at + self.middles(block, axis)).tolist():
+            middles = (at + self.middles(block, axis)).tolist()
+            if len(middles):
+                middles = middles[axis in on : len(middles) - (axis + 2 in on)]
+            for middle in middles:
                 if not self._known(np.array([middle]), axis)[0]:
                     bisect.insort(self.lines[axis], middle)
+
+    def pin(self, cell: Cell) -> None:
+        """Take in a cell that lies where it is, whatever is near it."""
+        block = Block(cell.unit, 1, 1, 0.0, 0.0)
+        links = []
+        for n, other in enumerate(self.cells):
+            dx = max(other.x - cell.x - cell.unit.width, cell.x - other.x - other.unit.width)
+            dy = max(other.y - cell.y - cell.unit.height, cell.y - other.y - other.unit.height)
+            if self._facing(cell, other, dx, dy):
+                links.append((n, len(self.cells)))
+        self.put(block, cell.x, cell.y, links)
 
     @property
     def reach(self) -> tuple[float, float]:
@@ -266,9 +333,3 @@ def distinct(at: Floats) -> Floats:
     """Return the numbers in order, those that are the same but for rounding once."""
     at = np.sort(at)
     return at[np.concatenate([[True], np.diff(at) > SAME_MM])] if len(at) else at
-
-
-def usable_metal(plate: Plate) -> BaseGeometry:
-    """Return where outlines may lie: the metal less its margin."""
-    metal = polygon(plate.outline)
-    return metal.buffer(-plate.margin_mm, quad_segs=32, join_style="mitre") if plate.margin_mm else metal

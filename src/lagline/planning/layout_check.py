@@ -12,7 +12,9 @@ import shapely
 from shapely.geometry import Polygon
 
 from lagline.planning.layout_check_kerf import SLACK_MM, Kerfs
-from lagline.records.job import Plate
+from lagline.planning.layout_check_rim import across_grain, inside, kept_out
+from lagline.records.geometry import Move
+from lagline.records.job import Part, Pin, Plate
 from lagline.records.plan import Blank, Layout
 from lagline.shapes.region import polygon
 
@@ -25,44 +27,56 @@ class Fault:
     message: str
 
 
-def check_layout(layout: Layout, blanks: tuple[Blank, ...], plates: tuple[Plate, ...]) -> tuple[Fault, ...]:
+def check_layout(
+    layout: Layout, blanks: tuple[Blank, ...], plates: tuple[Plate, ...], pins: tuple[Pin, ...] = ()
+) -> tuple[Fault, ...]:
     """Return every fault of a layout; empty when it holds.
 
-    Holds means: same stock as the plate; a turn the part allows, mirrored only where it may be; the cut outline at
-    least the plate's margin inside every edge of the plate; ``gap_mm`` clear between cut outlines; every copy
-    placed once or counted as unplaced. Distances are measured to within ``SLACK_MM``, on outlines drawn with chords
-    of 0.005 mm.
+    Holds means: same stock as the plate; a turn the part allows, along the plate's grain, mirrored only where it may
+    be; the cut outline at least the plate's margin inside every edge of the plate, but on a factory edge of it; off
+    regions kept out; ``gap_mm`` clear between cut outlines, but where they share a kerf; every copy placed once or
+    counted as unplaced. A copy that lies just where ``pins`` has one need keep neither turn, grain nor margin, nor the
+    gap to another such, as long as it lies on the metal and a kerf away. Distances are measured to within
+    ``SLACK_MM``, on outlines drawn with chords of 0.005 mm.
     """
     faults: list[Fault] = []
     outlines = [p.move.outline(blanks[p.part].cut) for p in layout.placed]
     areas = [polygon(o) for o in outlines]
     kerfs = Kerfs(layout, blanks, outlines, areas)
-    for n, (p, area) in enumerate(zip(layout.placed, areas, strict=True)):
-        part, plate = blanks[p.part].part, plates[p.plate]
+    given = {(p.part, p.plate, p.move) for p in pins}
+    pinned = [(blanks[p.part].part.name, plates[p.plate].name, p.move) in given for p in layout.placed]
+    for n, p in enumerate(layout.placed):
+        blank, plate, move = blanks[p.part], plates[p.plate], p.move
+        part = blank.part
         if part.stock.key != plate.stock.key:
             faults.append(Fault(n, f"{part.name} lies on metal it is not made of"))
-        if p.move.mirror and not part.may_mirror:
+        if move.mirror and not part.may_mirror:
             faults.append(Fault(n, f"{part.name} is mirrored and must not be"))
-        if part.turns_deg and not any(_same_angle(p.move.turn, math.radians(t)) for t in part.turns_deg):
+        if not pinned[n] and not _turn_allowed(move, part):
             faults.append(Fault(n, f"{part.name} is turned by an angle it does not allow"))
-        if not _inside(area, plate):
+        if not pinned[n] and across_grain(blank, plate, move.turn, move.mirror):
+            faults.append(Fault(n, f"{part.name} lies across the grain of {plate.name}"))
+        if not inside(areas[n], outlines[n], blank, plate, pinned=pinned[n]):
             faults.append(Fault(n, f"{part.name} comes nearer than the margin to an edge of {plate.name}"))
+        if kept_out(areas[n], plate):
+            faults.append(Fault(n, f"{part.name} lies over a region of {plate.name} that is kept out"))
     for index in sorted({p.plate for p in layout.placed}):
         here = [n for n, p in enumerate(layout.placed) if p.plate == index]
         tree = shapely.STRtree([areas[n] for n in here])
         first, second = tree.query([areas[n] for n in here], predicate="dwithin", distance=layout.gap_mm)
         for a, b in zip(first.tolist(), second.tolist(), strict=True):
             one, other = here[a], here[b]
-            if a >= b or (one, other) in kerfs.pairs or not _too_near(areas[one], areas[other], layout.gap_mm):
+            if a >= b or (one, other) in kerfs.pairs:
                 continue
-            if not kerfs.meet(one, other):
+            apart = min(layout.gap_mm, layout.kerf_mm) if pinned[one] and pinned[other] else layout.gap_mm
+            if _too_near(areas[one], areas[other], apart) and not kerfs.meet(one, other):
                 names = [blanks[layout.placed[k].part].part.name for k in (one, other)]
                 faults.append(Fault(other, f"{names[1]} comes nearer than the gap to {names[0]}"))
     for one, other in layout.shared:
         if wrong := kerfs.wrong(one, other):
-            inside = max(one, other) < len(layout.placed) and other >= 0
-            name = blanks[layout.placed[other].part].part.name if inside else "a part"
-            faults.append(Fault(other if inside else -1, f"{name} {wrong}"))
+            known = 0 <= other < len(layout.placed)
+            name = blanks[layout.placed[other].part].part.name if known else "a part"
+            faults.append(Fault(other if known else -1, f"{name} {wrong}"))
     left = dict(layout.unplaced)
     for k, blank in enumerate(blanks):
         copies = sorted(p.copy for p in layout.placed if p.part == k)
@@ -71,15 +85,12 @@ def check_layout(layout: Layout, blanks: tuple[Blank, ...], plates: tuple[Plate,
     return tuple(faults)
 
 
+def _turn_allowed(move: Move, part: Part) -> bool:
+    return not part.turns_deg or any(_same_angle(move.turn, math.radians(t)) for t in part.turns_deg)
+
+
 def _same_angle(a: float, b: float) -> bool:
     return abs(math.remainder(a - b, 2 * math.pi)) < 1e-9
-
-
-def _inside(area: Polygon, plate: Plate) -> bool:
-    metal = polygon(plate.outline)
-    if plate.margin_mm <= SLACK_MM:
-        return bool(metal.buffer(SLACK_MM, join_style="mitre").covers(area))
-    return bool(metal.covers(area) and metal.boundary.distance(area) >= plate.margin_mm - SLACK_MM)
 
 
 def _too_near(a: Polygon, b: Polygon, gap_mm: float) -> bool:

@@ -12,115 +12,197 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import shapely
+from shapely.geometry.base import BaseGeometry
+
 from lagline.planning.layout_bands import Kind, Taste, lay_bands
-from lagline.planning.layout_board import Board, usable_metal
+from lagline.planning.layout_board import Board, Cell, Ground
 from lagline.planning.layout_fill import Filling, Spot, StampKey
 from lagline.planning.layout_lines import straight_lines
+from lagline.planning.layout_open import Group, grown, open_plates
+from lagline.planning.layout_pairs import pair_units
+from lagline.planning.layout_pins import Pinned, Pins
 from lagline.planning.layout_quick import lay, sequence
 from lagline.planning.layout_raster import Stamp
-from lagline.planning.layout_shapes import Lie
-from lagline.planning.layout_units import BadSide, units_of
+from lagline.planning.layout_units import STRAIGHT_SHARE, BadSide, Unit, edge_of, sides_of, single_units
+from lagline.records.geometry import Move
 from lagline.records.job import Plate
 from lagline.records.plan import Blank
+from lagline.shapes.region import joined
 
-WORK = 600  # copies times tries
-TRIES = 8
-Done = tuple[list[Filling], list[int]]
+WORK = 500  # copies times tries
+TRIES = 12
+FILLED = 2  # tries that are carried on with round and free parts, best first
+LINE_MM = (math.inf, 200.0, 60.0)  # what a line is worth in length of plate, in turn
+Rows = list[tuple[int, int, Move]]  # part, plate, place
+Mark = tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Metal:
-    """What one stock's parts are laid with: gap and kerf [mm], and which edges may take the worse side."""
+    """What one stock's parts are laid with: gap and kerf [mm], which edges may take the worse side, how long a line
+    one straightedge serves [mm]."""
 
     gap_mm: float
     kerf_mm: float
-    bad_side: BadSide
+    bad_side: BadSide = lambda _part, _edge: False
+    reach_mm: float = math.inf
 
 
-def guided(
-    lies: dict[int, tuple[Lie, ...]],
-    copies: list[int],
-    plates: list[tuple[int, Plate]],
-    blanks: tuple[Blank, ...],
-    metal: Metal,
-    *,
-    seed: int,
-    progress: Callable[[float, str], None],
-    cancelled: Callable[[], bool],
-    first: Callable[[list[Filling], list[int]], None] = lambda _fillings, _left: None,
-) -> Done:
-    """Lay the copies of one stock on its plates, straight-sided parts in bands.
+class Guided:
+    """The guided layout of one stock. ``copies`` counts what is to be laid; ``groups`` are its plates."""
 
-    Parameters and result as for the quick layout.
-    """
-    units = {p: units_of(w, blanks[p], metal.bad_side) for p, w in lies.items()}
-    count = Counter(copies)
-    banded = [p for p in count if units[p]]
-    tries = max(1, min(TRIES, WORK // max(1, len(copies))))
-    usable = {i: usable_metal(plate) for i, plate in plates}
-    rng = random.Random(seed)
-    stamps: dict[StampKey, Stamp] = {}
-    best: tuple[tuple[float, ...], Done] | None = None
-    for n in range(tries):
-        if cancelled() and best is not None:
-            break
-        progress(n / tries, f"laying parts in bands, try {n + 1} of {tries}")
-        taste = _taste(n)
-        order = _order(banded, lies, n, rng)
-        left = Counter(count)
-        fillings = []
-        for i, plate in plates:
-            board = Board(i, plate, usable[i], metal.gap_mm, metal.kerf_mm)
-            lay_bands(board, [Kind(p, units[p], left[p]) for p in order if left[p]], taste, cancelled)
-            filling = Filling(i, plate, metal.gap_mm, stamps)
-            for cell in board.cells:
-                for lie, dx, dy in cell.unit.lies:
-                    filling.put(Spot(lie, cell.x + dx, cell.y + dy))
-                    left[lie.part] -= 1
-            fillings.append(filling)
-        todo = sequence(list(left.elements()), lies, 0, rng)
-        over = lay(lies, todo, fillings, lambda _: None, cancelled)
-        mark = measure(fillings, over, lies, blanks, metal.kerf_mm)
-        if best is None:
-            first(fillings, over)
-        if best is None or mark < best[0]:
-            best = (mark, (fillings, over))
-    assert best is not None
-    return best[1]
+    def __init__(
+        self, blanks: tuple[Blank, ...], copies: Counter[int], groups: list[Group], pins: Pins, metal: Metal
+    ) -> None:
+        self.blanks, self.copies, self.groups, self.pins, self.metal = blanks, copies, groups, pins, metal
+        self.area = {p: blanks[p].cut.area for p in copies}
+        self.units = [{p: self._units(g, p) for p in copies if p in g.lies} for g in groups]
+        self.stamps: dict[StampKey, Stamp] = {}
+        self.fixed: dict[int, list[Cell]] = {}
+        self.grounds: dict[int, Ground] = {}
+        for g in groups:
+            for i, plate in g.plates:
+                cells = [(p, self._cell(p)) for p in pins.on(i)]
+                self.fixed[i] = [c for _, c in cells if c is not None]
+                around: BaseGeometry = joined([grown(p.area, metal.gap_mm) for p, c in cells if c is None])
+                self.grounds[i] = Ground(i, plate, around)
 
+    def _units(self, group: Group, part: int) -> tuple[Unit, ...]:
+        lies, m = group.lies[part], self.metal
+        singles = single_units(lies, self.blanks[part], m.bad_side)
+        if not singles or self.copies[part] < 2:
+            return singles
+        return (*pair_units(lies, self.blanks[part], m.gap_mm, m.kerf_mm, m.bad_side), *singles)
 
-def _taste(n: int) -> Taste:
-    return Taste(n % 2, (math.inf, math.inf, 150.0, 150.0, 40.0, 40.0)[n % 6])
+    def _cell(self, pinned: Pinned) -> Cell | None:
+        """Return a pinned copy as a cell that others line up with, None for one without straight sides along axes."""
+        k = pinned.placed.part
+        outline = pinned.placed.move.outline(self.blanks[k].cut)
+        x0, y0, x1, y1 = box = pinned.area.bounds
+        sides = sides_of(outline, box, edge_of(k, self.blanks[k], self.metal.bad_side))
+        unit = Unit(k, (), x1 - x0, y1 - y0, sides)
+        return Cell(unit, x0, y0) if unit.straight >= STRAIGHT_SHARE else None
 
+    def run(
+        self,
+        seed: int,
+        progress: Callable[[float, str], None],
+        cancelled: Callable[[], bool],
+        first: Callable[[Rows, list[int]], None],
+    ) -> tuple[Rows, list[int]]:
+        """Return where the copies lie, and the parts left over (once per copy)."""
+        rng = random.Random(seed)
+        tries = max(1, min(TRIES, WORK // max(1, self.copies.total())))
+        tried: list[tuple[Mark, int, dict[int, list[Spot]]]] = []
+        for n in range(tries):
+            if cancelled() and tried:
+                break
+            progress(0.7 * n / tries, f"laying parts in bands, try {n + 1} of {tries}")
+            spots = self._bands(Taste(n % 2, LINE_MM[n // 2 % len(LINE_MM)]), self._order(n, rng), cancelled)
+            tried.append((self.measure(spots), n, spots))
+        tried.sort(key=lambda t: t[:2])
+        best: tuple[Mark, Rows, list[int]] | None = None
+        for n, (_, _, spots) in enumerate(tried[:FILLED]):
+            if best is not None and cancelled():
+                break
+            progress(0.7 + 0.3 * n / FILLED, "filling what remains")
+            left = self._fill(spots, cancelled)
+            mark = self.measure(spots)
+            rows = [(s.lie.part, i, s.lie.move(s.x, s.y)) for i, some in spots.items() for s in some]
+            if best is None:
+                first(rows, left)
+            if best is None or mark < best[0]:
+                best = (mark, rows, left)
+            if not self._free():
+                break
+        assert best is not None
+        return best[1], best[2]
 
-def _order(parts: list[int], lies: dict[int, tuple[Lie, ...]], n: int, rng: random.Random) -> list[int]:
-    """Return the parts in the order they are laid: longest, tallest, largest first, then shaken a little."""
-    low = {p: min(min(k.width, k.height) for k in lies[p]) for p in parts}
-    high = {p: max(max(k.width, k.height) for k in lies[p]) for p in parts}
-    match n // 2:
-        case 0:
-            key = {p: (-round(low[p], 3), -round(high[p], 3)) for p in parts}
-        case 1:
-            key = {p: (-round(high[p], 3), -round(low[p], 3)) for p in parts}
-        case _:
-            key = {p: (-low[p] * high[p] * rng.uniform(0.6, 1.6), 0.0) for p in parts}
-    return sorted(parts, key=lambda p: (key[p], p))
+    def _free(self) -> list[int]:
+        """Parts without straight sides, which are never laid in bands."""
+        return [p for p in self.copies if not any(units.get(p) for units in self.units)]
 
+    def _order(self, n: int, rng: random.Random) -> list[int]:
+        """Return the parts in the order they are laid: widest, longest, largest first, then shaken a little."""
+        boxes = {p: [(k.width, k.height) for g in self.groups for k in g.lies.get(p, ())] for p in self.copies}
+        parts = [p for p in self.copies if boxes[p]]
+        low, high = ({p: f(boxes[p][0]) for p in parts} for f in (min, max))
+        match n // 2:
+            case 0:
+                key = {p: (-round(low[p], 3), -round(high[p], 3)) for p in parts}
+            case 1:
+                key = {p: (-round(high[p], 3), -round(low[p], 3)) for p in parts}
+            case 2:
+                key = {p: (-round(low[p] * high[p] * self.copies[p], 3), 0.0) for p in parts}
+            case _:
+                key = {p: (-low[p] * high[p] * rng.uniform(0.6, 1.6), 0.0) for p in parts}
+        return sorted(parts, key=lambda p: (key[p], p))
 
-def measure(
-    fillings: list[Filling], left: list[int], lies: dict[int, tuple[Lie, ...]], blanks: tuple[Blank, ...], kerf: float
-) -> tuple[float, ...]:
-    """How good a layout is, least best: area left over, whole plates used, straight lines, offcuts, metal used."""
-    used = [f for f in fillings if f.spots]
-    strip = 0.0
-    for f in used:
-        ends = f.bounds[: len(f.spots), 2:].max(axis=0)
-        x0, y0, x1, y1 = f.area.bounds
-        strip += min((float(ends[0]) - x0) * (y1 - y0), (float(ends[1]) - y0) * (x1 - x0))
-    return (
-        round(sum(lies[p][0].shape.area for p in left), 3),
-        sum(f.area.area for f in used if f.plate.kind != "offcut"),
-        sum(straight_lines([(s.lie.part, s.lie.move(s.x, s.y)) for s in f.spots], blanks, kerf) for f in used),
-        sum(f.area.area for f in used if f.plate.kind == "offcut"),
-        round(strip, 3),
-    )
+    def _bands(self, taste: Taste, order: list[int], cancelled: Callable[[], bool]) -> dict[int, list[Spot]]:
+        """Return the straight-sided parts laid in bands, plate after plate."""
+        left = Counter(self.copies)
+        spots: dict[int, list[Spot]] = {}
+        for group, units in zip(self.groups, self.units, strict=True):
+            for i, _ in group.plates:
+                board = Board(self.grounds[i], self.metal.gap_mm, self.metal.kerf_mm)
+                for cell in self.fixed[i]:
+                    board.pin(cell)
+                lay_bands(
+                    board, [Kind(p, units[p], left[p]) for p in order if left[p] and units.get(p)], taste, cancelled
+                )
+                spots[i] = [Spot(lie, c.x + dx, c.y + dy) for c in board.cells for lie, dx, dy in c.unit.lies]
+                left.subtract(s.lie.part for s in spots[i])
+        return spots
+
+    def _fill(self, spots: dict[int, list[Spot]], cancelled: Callable[[], bool]) -> list[int]:
+        """Lay the quick way what is not laid yet; return what is left over."""
+        left = Counter(self.copies)
+        left.subtract(s.lie.part for some in spots.values() for s in some)
+        todo = sorted(left.elements())
+        for group in self.groups:
+            able = [p for p in todo if p in group.lies]
+            if not able:
+                continue
+            fillings: list[tuple[Filling, int]] = []
+            for i, plate in group.plates:
+                fillings += [(f, len(f.spots)) for f in self._fillings(i, plate, spots[i])]
+            able = sequence(able, group.lies, 0, random.Random(0))
+            over = lay(group.lies, able, [f for f, _ in fillings], lambda _: None, cancelled)
+            todo = sorted(over + [p for p in todo if p not in group.lies])
+            for f, n in fillings:
+                spots[f.index] = spots[f.index] + f.spots[n:]
+        return todo
+
+    def _fillings(self, index: int, plate: Plate, spots: list[Spot]) -> list[Filling]:
+        """Return what is open of a plate, the parts that lie there on it."""
+        out = []
+        for piece in open_plates(plate, [p.area for p in self.pins.on(index)], self.metal.gap_mm):
+            filling = Filling(index, piece, self.metal.gap_mm, self.stamps)
+            for s in spots:
+                box = shapely.box(s.x, s.y, s.x + s.lie.width, s.y + s.lie.height)
+                if box.distance(filling.area) < self.metal.gap_mm:
+                    filling.put(s)
+            out.append(filling)
+        return out
+
+    def measure(self, spots: dict[int, list[Spot]]) -> Mark:
+        """How good a layout is, least best: area left over, whole plates used, straight lines, offcuts, metal used."""
+        left = Counter(self.copies)
+        whole = offcuts = strip = 0.0
+        lines = 0
+        for i, some in spots.items():
+            if not some:
+                continue
+            left.subtract(s.lie.part for s in some)
+            plate = self.grounds[i].plate
+            area = plate.outline.area
+            whole, offcuts = (whole, offcuts + area) if plate.kind == "offcut" else (whole + area, offcuts)
+            x0, y0, x1, y1 = plate.outline.bounds()
+            right, top = max(s.x + s.lie.width for s in some), max(s.y + s.lie.height for s in some)
+            strip += min((right - x0) * (y1 - y0), (top - y0) * (x1 - x0))
+            moves = [(s.lie.part, s.lie.move(s.x, s.y)) for s in some]
+            moves += [(p.placed.part, p.placed.move) for p in self.pins.on(i)]
+            lines += straight_lines(moves, self.blanks, plate, self.metal.kerf_mm, self.metal.reach_mm)
+        over = sum(self.area[p] * n for p, n in left.items())
+        return (round(over, 3), whole, lines, offcuts, round(strip, 3))

@@ -13,12 +13,13 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from lagline.planning.layout_shapes import Lie
+from lagline.planning.layout_shapes import Box, Lie
 from lagline.planning.passes import SHORTEST_STRAIGHT_MM
 from lagline.records.geometry import Line, Outline
 from lagline.records.job import EdgeUse
 from lagline.records.plan import Blank
 
+SLANT_MM = 1e-3  # across an axis, over which an edge is not along it
 ON_MM = 1e-6  # an edge this near a side of the box lies on it
 FACING_MM = 1.0  # edges that overlap by less than this do not face each other
 STRAIGHT_SHARE = 0.25  # of its box's outline a part must have in straight sides to be laid in bands
@@ -45,6 +46,8 @@ class Stretch:
 
 
 Side = tuple[Stretch, ...]
+Look = Callable[[str], tuple[bool, bool, bool]]  # of an edge: no bevel asked, may take the worse side, free or to weld
+Sides = tuple[Side, Side, Side, Side]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +58,8 @@ class Unit:
     lies: tuple[tuple[Lie, float, float], ...]
     width: float
     height: float
-    sides: tuple[Side, Side, Side, Side]
+    sides: Sides
+    slanting: int = 0  # lines along neither axis that it takes
 
     @property
     def straight(self) -> float:
@@ -88,28 +92,42 @@ def shares(one: Side, other: Side) -> bool | None:
 
 def single(lie: Lie, blank: Blank, bad_side: BadSide) -> Unit:
     """Return the cell of one copy."""
-    return Unit(lie.part, ((lie, 0.0, 0.0),), lie.width, lie.height, sides_of(lie, blank, bad_side))
+    outline = lie.move(0.0, 0.0).outline(blank.cut)
+    sides = sides_of(outline, (0.0, 0.0, lie.width, lie.height), edge_of(lie.part, blank, bad_side))
+    return Unit(lie.part, ((lie, 0.0, 0.0),), lie.width, lie.height, sides, len(slanting(outline)))
 
 
-def sides_of(lie: Lie, blank: Blank, bad_side: BadSide) -> tuple[Side, Side, Side, Side]:
-    """Return the straight edges that lie on the sides of the lie's box, long enough to clamp a straightedge for."""
-    out: tuple[list[Stretch], ...] = ([], [], [], [])
-    for name, line in straight_edges(lie.move(0.0, 0.0).outline(blank.cut)):
-        (x0, y0), (x1, y1) = line.start, line.end
+def edge_of(part: int, blank: Blank, bad_side: BadSide) -> Look:
+    """Return what the edge of a name may do."""
+
+    def look(name: str) -> tuple[bool, bool, bool]:
         edge = blank.part.edge(edge_name(name))
-        free = edge.use in (EdgeUse.FREE, EdgeUse.WELD)
-        bad, square = bad_side(lie.part, edge.name), edge.bevel_deg == 0
-        along_x, along_y = sorted((x0, x1)), sorted((y0, y1))
-        for side, gap, (low, high) in (
-            (LEFT, max(abs(x0), abs(x1)), along_y),
-            (BOTTOM, max(abs(y0), abs(y1)), along_x),
-            (RIGHT, max(abs(x0 - lie.width), abs(x1 - lie.width)), along_y),
-            (TOP, max(abs(y0 - lie.height), abs(y1 - lie.height)), along_x),
-        ):
-            if gap < ON_MM:
-                out[side].append(Stretch(low, high, square, bad, free))
+        return edge.bevel_deg == 0, bad_side(part, edge.name), edge.use in (EdgeUse.FREE, EdgeUse.WELD)
+
+    return look
+
+
+def sides_of(outline: Outline, box: Box, edge: Look) -> Sides:
+    """Return the straight edges that lie on the sides of a box, measured from its lower left corner: those long enough
+    to clamp a straightedge for."""
+    out: tuple[list[Stretch], ...] = ([], [], [], [])
+    for name, line in straight_edges(outline):
+        for side in range(4):
+            axis = side % 2
+            if max(abs(p[axis] - box[side]) for p in (line.start, line.end)) < ON_MM:
+                low, high = sorted(p[1 - axis] - box[1 - axis] for p in (line.start, line.end))
+                out[side].append(Stretch(low, high, *edge(name)))
     left, bottom, right, top = (tuple(sorted(s, key=lambda t: (t.low, t.high))) for s in out)
     return left, bottom, right, top
+
+
+def slanting(outline: Outline) -> list[tuple[str, Line]]:
+    """Return the straight edges along neither axis."""
+    return [
+        (n, s)
+        for n, s in straight_edges(outline)
+        if min(abs(s.end[0] - s.start[0]), abs(s.end[1] - s.start[1])) > SLANT_MM
+    ]
 
 
 def straight_edges(outline: Outline) -> list[tuple[str, Line]]:
@@ -132,7 +150,7 @@ def may_take_bad_side(blanks: tuple[Blank, ...]) -> BadSide:
     return rule
 
 
-def units_of(lies: tuple[Lie, ...], blank: Blank, bad_side: BadSide) -> tuple[Unit, ...]:
+def single_units(lies: tuple[Lie, ...], blank: Blank, bad_side: BadSide) -> tuple[Unit, ...]:
     """Return the cells in which one copy of a part may be laid in a band, straightest first: none for round and free
     shapes, one for each way its box may lie."""
     best: dict[tuple[float, float], Unit] = {}

@@ -6,13 +6,15 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
+from lagline.planning.layout_open import out_of_square, rims, ways_on
 from lagline.planning.layout_shapes import Lie, lies
+from lagline.planning.layout_units import SIDES
 from lagline.records.finding import Finding, Severity
 from lagline.records.job import Plate, Stock
 from lagline.records.length import INCH_MM, show_length
 from lagline.records.plan import Blank
 
-FitsEmpty = Callable[[tuple[Lie, ...], Plate], bool]
+FitsEmpty = Callable[[Blank, Plate], bool]
 
 
 def metal(stock: Stock) -> str:
@@ -60,10 +62,13 @@ def why_left(blank: Blank, count: int, plates: tuple[Plate, ...], fits_empty: Fi
         )
     ways = lies(0, blank)
     size = box_words(ways)
-    if not any(fits_empty(ways, p) for p in ours):
+    if not any(ways_on(0, blank, p) for p in ours):
+        say = f"none of the turns allowed for {who} brings its grain along that of {named([p.name for p in ours])}"
+        return Finding("layout-grain", Severity.NO_GO, part.name, say, "allow a turn that does, or let the grain be")
+    if not any(fits_empty(blank, p) for p in ours):
         hint = f"a plate with {size} clear inside its margin would do"
         if part.turns_deg:
-            free = lies(0, replace(blank, part=replace(part, turns_deg=())))
+            free = replace(blank, part=replace(part, turns_deg=()))
             turned = [p.name for p in ours if fits_empty(free, p)]
             if turned:
                 hint = f"it fits on {named(turned)} when it may be turned to any angle; else {hint}"
@@ -74,7 +79,7 @@ def why_left(blank: Blank, count: int, plates: tuple[Plate, ...], fits_empty: Fi
         elif all(_smaller(p, ways) for p in ours):
             message = f"{part.name} is larger than every {metal(part.stock)} plate on hand: it needs {size}"
         return Finding("layout-too-large", Severity.NO_GO, part.name, message, hint)
-    able = [p.name for p in ours if fits_empty(ways, p)]
+    able = [p.name for p in ours if fits_empty(blank, p)]
     return Finding(
         "layout-no-room",
         Severity.NO_GO,
@@ -94,3 +99,18 @@ def _smaller(plate: Plate, ways: tuple[Lie, ...]) -> bool:
     x0, y0, x1, y1 = plate.outline.bounds()
     w, h = x1 - x0 - 2 * plate.margin_mm, y1 - y0 - 2 * plate.margin_mm
     return all(k.width > w + 1e-3 or k.height > h + 1e-3 for k in ways)
+
+
+def rims_unused(plates: tuple[Plate, ...]) -> tuple[Finding, ...]:
+    """Return a note for each plate with factory edges that cannot be a part's edge."""
+    out = []
+    for plate in plates:
+        used = {SIDES[r.side] for r in rims(plate)}
+        idle = [s for s in plate.factory_edges if s not in used]
+        if idle:
+            why = (
+                "its diagonals show it out of square" if out_of_square(plate) else "not straight along the datum edges"
+            )
+            say = f"{named(idle)}: no part's edge is laid on the plate's own: {why}"
+            out.append(Finding("layout-factory-edge", Severity.NOTE, plate.name, say, "margin kept there"))
+    return tuple(out)
