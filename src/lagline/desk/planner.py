@@ -15,6 +15,7 @@ from lagline.planning.kit_file import generic_kit, read_kit
 from lagline.records.coupon import Learned
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding, Severity
+from lagline.records.job import Job
 from lagline.records.kit import Kit
 from lagline.records.plan import Plan
 
@@ -48,16 +49,8 @@ def no_coupons(_kit: Kit) -> tuple[Learned, tuple[Finding, ...]]:
     return Learned(), ()
 
 
-def plan_files(
-    job_path: Path,
-    kit_path: Path | None = None,
-    *,
-    learn: Learn = no_coupons,
-    tell: Callable[[Progress], None] = lambda _: None,
-    stop: Callable[[], bool] = lambda: False,
-    seconds: int = 5,
-) -> Plan:
-    """Read a job and a kit file and return the plan. ``learn`` says what the coupons of a kit's bench teach.
+def read_files(job_path: Path, kit_path: Path | None = None) -> tuple[Job, Kit, tuple[Finding, ...]]:
+    """Read a job and a kit file, and what was noticed in them.
 
     Errors: LaglineError with the findings of both files together when either cannot be used.
     """
@@ -76,6 +69,23 @@ def plan_files(
         refused.extend(error.findings)
     if job is None or kit is None or refused:
         raise LaglineError(*refused)
+    return job, kit, tuple(noticed)
+
+
+def plan_files(
+    job_path: Path,
+    kit_path: Path | None = None,
+    *,
+    learn: Learn = no_coupons,
+    tell: Callable[[Progress], None] = lambda _: None,
+    stop: Callable[[], bool] = lambda: False,
+    seconds: int = 5,
+) -> Plan:
+    """Read a job and a kit file and return the plan. ``learn`` says what the coupons of a kit's bench teach.
+
+    Errors: LaglineError with the findings of both files together when either cannot be used.
+    """
+    job, kit, noticed = read_files(job_path, kit_path)
     learned, found = learn(kit)
     return plan(job, kit, (*noticed, *found), learned=learned, tell=tell, stop=stop, seconds=seconds)
 

@@ -21,14 +21,19 @@ SLOWEST_MM_S = 0.5
 @dataclass(frozen=True, slots=True)
 class Estimate:
     """A layout in numbers: copies without a place, guide set-ups, bench minutes, metal used and everything in money,
-    and the largest clear rectangle left on any plate that is cut [mm2]."""
+    and the width and height of the largest clear rectangle left on any plate that is cut [mm]."""
 
     left_over: int
     setups: int
     minutes: float
     metal: float
     money: float
-    offcut_mm2: float
+    offcut_mm: tuple[float, float]
+
+    @property
+    def offcut_mm2(self) -> float:
+        """The area of the largest clear rectangle [mm2]."""
+        return self.offcut_mm[0] * self.offcut_mm[1]
 
     @property
     def rank(self) -> tuple[float, ...]:
@@ -83,11 +88,11 @@ def estimate(
 
 def _metal(
     job: Job, kit: Kit, blanks: tuple[Blank, ...], settings: tuple[Setting, ...], layout: Layout
-) -> tuple[float, float]:
-    """Metal charged [money], as ``money.metal`` has it, and the largest rectangle left on a plate that is cut."""
+) -> tuple[float, tuple[float, float]]:
+    """Metal charged [money], as ``money.metal`` has it, and the largest rectangle left on a plate that is cut [mm]."""
     prices = dict(kit.bench.metal_per_kg)
     kerf = {s.stock.key: s.kerf_mm.value for s in settings if s.bevel_deg == 0}
-    total, best = 0.0, 0.0
+    total, best = 0.0, (0.0, 0.0)
     for index, plate in enumerate(job.plates):
         here = [p.move.outline(blanks[p.part].cut) for p in layout.placed if p.plate == index]
         if not here:
@@ -97,7 +102,7 @@ def _metal(
         left = whole - joined(s.buffer(kerf.get(plate.stock.key, 0.0), join_style="mitre") for s in solids)
         edges: tuple[Box, ...] = tuple(s.bounds for s in solids)
         _, _, w, h = largest_rectangle(left, edges)
-        best = max(best, w * h)
+        best = max(best, (w, h), key=lambda size: size[0] * size[1])
         used = whole.area - left.area if min(w, h) > WORTH_MM else whole.area
         kg = mass_of_area(plate.stock.metal, used, plate.stock.thickness_mm).value
         total += prices.get(plate.stock.metal, 0.0) * kg
