@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from lagline.planning.layout_raster import Bits, Field, Stamp, fill, stamp
+from lagline.planning.layout_raster import Bits, Field, Stamp, fill, fill_each, stamp
 from lagline.planning.layout_shapes import Lie
 from lagline.records.job import Plate
 from lagline.shapes.region import polygon
@@ -19,6 +20,7 @@ from lagline.shapes.region import polygon
 TOUCH_MM = 1e-4  # how much nearer than the gap still counts as touching it
 THIN_MM = 2e-4  # how far a lie is shrunk to ask whether areas, not only edges, meet
 TIGHT_MM = 0.01  # below this gap areas are compared instead of distances
+FINE_MM = 0.02  # how near to touching a part is slid
 CELLS = 150_000  # grid points on a plate; sets the grid
 _HALF = math.sqrt(0.5)
 
@@ -104,12 +106,17 @@ class Filling:
     def _size(self, lie: Lie) -> tuple[int, int]:
         return math.ceil(lie.width / self.grid), math.ceil(lie.height / self.grid)
 
-    def stamp(self, lie: Lie) -> Stamp:
-        """The lie on the grid as drawn."""
-        key = (lie.part, lie.turn, lie.mirror, self.grid, self.long_axis)
-        if key not in self._stamps:
-            self._stamps[key] = stamp(self._oriented(fill(lie.shape, (0.0, 0.0), self.grid, self._size(lie))))
-        return self._stamps[key]
+    def stamp(self, lies: Sequence[Lie]) -> list[Stamp]:
+        """The lies on the grid as drawn."""
+        keys = [(k.part, k.turn, k.mirror, self.grid, self.long_axis) for k in lies]
+        new = [(key, lie) for key, lie in zip(keys, lies, strict=True) if key not in self._stamps]
+        if new:
+            drawn = fill_each(
+                [k.rough for _, k in new], [(0.0, 0.0)] * len(new), self.grid, [self._size(k) for _, k in new]
+            )
+            for (key, _), bits in zip(new, drawn, strict=True):
+                self._stamps[key] = stamp(self._oriented(bits))
+        return [self._stamps[key] for key in keys]
 
     def safe_stamp(self, lie: Lie) -> Stamp:
         """The lie with half a grid square round it, one point further out on every side."""
@@ -119,8 +126,10 @@ class Filling:
     def _grown(self, lie: Lie, by_mm: float) -> BaseGeometry:
         key = (lie.part, lie.turn, lie.mirror, by_mm)
         if key not in self._shapes:
-            corner = "mitre" if by_mm < 0 else "round"
-            self._shapes[key] = lie.shape.buffer(by_mm, quad_segs=8, join_style=corner) if by_mm else lie.shape
+            if by_mm < 0:
+                self._shapes[key] = lie.shape.buffer(by_mm, join_style="mitre")
+            else:
+                self._shapes[key] = lie.rough.buffer(by_mm, quad_segs=8) if by_mm else lie.rough
         return self._shapes[key]
 
     # -- exact ------------------------------------------------------------------------------------------------
@@ -142,11 +151,11 @@ class Filling:
     def _meets(self, lie: Lie, x: float, y: float, others: Shapes, apart_mm: float) -> bool:
         """True when the lie at (x, y) comes nearer than that to any of the others."""
         if apart_mm >= TIGHT_MM:
-            shape, apart_mm = lie.shape, apart_mm - TOUCH_MM
+            shape, apart_mm = lie.at(x, y), apart_mm - TOUCH_MM
         else:
-            shape = self._grown(lie, -THIN_MM)
-        shift = np.array([x, y])
-        return bool(shapely.dwithin(others, shapely.transform(shape, lambda a: a + shift), apart_mm).any())
+            thin, shift = self._grown(lie, -THIN_MM), np.array([x, y])
+            shape = shapely.transform(thin, lambda a: a + shift)
+        return bool(shapely.dwithin(others, shape, apart_mm).any())
 
     def put(self, spot: Spot) -> None:
         """Lay a part down."""
@@ -159,28 +168,32 @@ class Filling:
         self._draw(self.loose, spot, self.gap)
 
     def _seat(self, n: int, spot: Spot) -> None:
-        shift = np.array([spot.x, spot.y])
-        shape = shapely.transform(spot.lie.shape, lambda a: a + shift)
+        shape = spot.lie.at(spot.x, spot.y)
         shapely.prepare(shape)
         self.spots[n], self.shapes[n], self.bounds[n] = spot, shape, shape.bounds
 
-    def slide(self, spot: Spot, reach_mm: float, fine_mm: float = 0.02) -> Spot:
+    def slide(self, spot: Spot, reach_mm: float, fine_mm: float = FINE_MM, first_mm: float = 0.0) -> Spot:
         """Move a part towards the datum corner, along, across, along, until it is within ``fine_mm`` of touching.
 
         What faces a straight side parallel to the datum edges ends exactly at the gap.
         """
-        at = [spot.x, spot.y]
-        for axis in (self.long_axis, 1 - self.long_axis, self.long_axis):
-            room = min(reach_mm, max(0.0, at[axis] - self.limits[axis]))
-            step, growing = 2 * fine_mm, True
+        at, lie = [spot.x, spot.y], spot.lie
+        long, across = self.long_axis, 1 - self.long_axis
+        for turn, axis in enumerate((long, across, long)):
+            if turn == 2 and at[across] == (spot.x, spot.y)[across]:
+                break  # nothing has changed since it was slid along
+            room = min(reach_mm, at[axis] - self.limits[axis])
+            step, growing = max(2 * fine_mm, first_mm), True
             while step > fine_mm:
                 trial = list(at)
                 trial[axis] -= step
-                if step <= room and self.clear(spot.lie, *trial):
+                if step <= room and self.clear(lie, *trial):
                     at, room = trial, room - step
                     step *= 2 if growing else 0.5
                 else:
                     step, growing = step / 2, False
+            if fine_mm > FINE_MM or at[axis] <= self.limits[axis]:
+                continue
             stops = self.bounds[: len(self.spots), 2 + axis] + self.gap
             near = stops[(stops < at[axis]) & (stops > at[axis] - 2 * fine_mm)].tolist()
             if at[axis] - 2 * fine_mm < self.limits[axis]:
@@ -189,22 +202,30 @@ class Filling:
             for stop in sorted(near):
                 trial = list(at)
                 trial[axis] = stop
-                if self.clear(spot.lie, *trial):
+                if self.clear(lie, *trial):
                     at = trial
                     break
-        return Spot(spot.lie, at[0], at[1])
+        return Spot(lie, at[0], at[1])
 
     def settle(self, passes: int = 3) -> None:
-        """Slide every part towards the datum corner in turn, nearest first; nothing is lost."""
+        """Slide every part towards the datum corner in turn, nearest first; nothing is lost.
+
+        After the first pass only those are tried again that lie beside metal given up since.
+        """
+        given_up: list[npt.NDArray[np.float64]] | None = None
+        beside = np.array([-1.0, -1.0, 1.0, 1.0]) * (self.gap + 2 * FINE_MM)
         for _ in range(passes):
-            moved = False
+            before, given_up = given_up, []
             for n in sorted(range(len(self.spots)), key=lambda k: (*self.uv(self.spots[k]), k)):
-                spot = self.spots[n]
+                spot, here = self.spots[n], self.bounds[n].copy()
+                if before is not None and not _any_meet(here + beside, before + given_up):
+                    continue
                 self.bounds[n] = np.inf
                 there = self.slide(spot, math.inf)
                 self._seat(n, there)
-                moved |= abs(there.x - spot.x) + abs(there.y - spot.y) > 0.01
-            if not moved:
+                if abs(there.x - spot.x) + abs(there.y - spot.y) > 0.01:
+                    given_up.append(here)
+            if not given_up:
                 break
         self.redraw()
         self.full = set()
@@ -230,3 +251,11 @@ class Filling:
     def at(self, cell: tuple[int, int]) -> tuple[float, float]:
         i, j = cell if self.long_axis == 0 else cell[::-1]
         return self.limits[0] + i * self.grid, self.limits[1] + j * self.grid
+
+
+def _any_meet(one: npt.NDArray[np.float64], others: list[npt.NDArray[np.float64]]) -> bool:
+    """True when a box meets any of the others."""
+    if not others:
+        return False
+    b = np.array(others)
+    return bool(((b[:, :2] < one[2:]) & (b[:, 2:] > one[:2])).all(axis=1).any())

@@ -22,6 +22,7 @@ def find(plate: Filling, lies: tuple[Lie, ...]) -> Spot | None:
     """Return the best clear place for a part, None when none was found."""
     x0, y0, x1, y1 = plate.limits
     fits = [k for k in lies if k.width <= x1 - x0 + TOUCH_MM and k.height <= y1 - y0 + TOUCH_MM]
+    coarse = max(0.1, plate.grid / 8)
     best: Spot | None = None
     if not plate.spots:  # exact try first: a part the size of the usable area has one place only
         here = [Spot(k, x0, y0) for k in fits if plate.clear(k, x0, y0)]
@@ -33,7 +34,7 @@ def find(plate: Filling, lies: tuple[Lie, ...]) -> Spot | None:
                 break
             spot = _first_clear(plate, lie, places)
             if spot is not None:
-                spot = plate.slide(spot, 2 * plate.grid, 0.3)
+                spot = plate.slide(spot, 2 * plate.grid, coarse, plate.grid / 2)
                 slid += 1
                 if best is None or plate.rank(spot) < plate.rank(best):
                     best = spot
@@ -56,8 +57,8 @@ def _rough(plate: Filling, fits: list[Lie], *, near: bool) -> list[tuple[int, bo
     columns = math.ceil((plate.used + plate.gap + reach) / plate.grid) + 2 if near else None
     plate.loose.look(columns)
     rough = []
-    for n, lie in enumerate(fits):
-        places = plate.loose.places(plate.stamp(lie))
+    for n, (lie, stamp) in enumerate(zip(fits, plate.stamp(fits), strict=True)):
+        places = plate.loose.places(stamp)
         if places:
             column = plate.loose.cell(lowest(places))[0]
             end = max(plate.used, column * plate.grid + plate.run(lie))

@@ -8,6 +8,7 @@ points is free, and that is found for all places at once by shifting the whole n
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -23,26 +24,44 @@ def fill(geometry: BaseGeometry, corner: tuple[float, float], grid_mm: float, sh
 
     Point (i, j) is at ``corner + (i + 0.5, j + 0.5) * grid_mm``; ``shape`` is the number of columns and rows.
     """
-    nu, nv = shape
-    toggles = np.zeros((nu, nv + 1), dtype=np.uint8)
-    rings = [r for p in shapely.get_parts(geometry) for r in shapely.get_rings(p)]
-    if rings:
-        chains = [shapely.get_coordinates(r) for r in rings]
-        a = np.concatenate([c[:-1] for c in chains])
-        b = np.concatenate([c[1:] for c in chains])
-        a, b = (a - corner) / grid_mm - 0.5, (b - corner) / grid_mm - 0.5
+    return fill_each([geometry], [corner], grid_mm, [shape])[0]
+
+
+def fill_each(
+    geometries: Sequence[BaseGeometry],
+    corners: Sequence[tuple[float, float]],
+    grid_mm: float,
+    shapes: Sequence[tuple[int, int]],
+) -> list[Bits]:
+    """Fill several areas at once, each on a grid of its own corner and shape."""
+    columns, rows = np.array(shapes).T
+    sizes = columns * (rows + 1)
+    begin = np.cumsum(sizes) - sizes
+    toggles = np.zeros(sizes.sum(), dtype=np.uint8)
+    parts, of_part = shapely.get_parts(geometries, return_index=True)
+    rings, of_ring = shapely.get_rings(parts, return_index=True)
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    if len(points):
+        one = of_part[of_ring][ring]  # which of the areas a point belongs to
+        points = (points - np.array(corners)[one]) / grid_mm - 0.5
+        edges = np.flatnonzero(ring[1:] == ring[:-1])
+        a, b, one = points[edges], points[edges + 1], one[edges]
         swap = a[:, 0] > b[:, 0]
         a[swap], b[swap] = b[swap], a[swap]
-        first = np.clip(np.ceil(a[:, 0]), 0, nu).astype(np.int64)
-        last = np.clip(np.ceil(b[:, 0]), 0, nu).astype(np.int64)
+        first = np.clip(np.ceil(a[:, 0]), 0, columns[one]).astype(np.int64)
+        last = np.clip(np.ceil(b[:, 0]), 0, columns[one]).astype(np.int64)
         count = last - first
         edge = np.repeat(np.arange(len(count)), count)
         column = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + np.repeat(first, count)
         slope = (b[edge, 1] - a[edge, 1]) / (b[edge, 0] - a[edge, 0])
-        row = np.clip(np.ceil(a[edge, 1] + slope * (column - a[edge, 0])), 0, nv).astype(np.int64)
-        np.bitwise_xor.at(toggles, (column, row), 1)
-    inside: Bits = np.bitwise_xor.accumulate(toggles, axis=1)[:, :nv].astype(np.bool_)
-    return inside
+        high = rows[one[edge]]
+        row = np.clip(np.ceil(a[edge, 1] + slope * (column - a[edge, 0])), 0, high).astype(np.int64)
+        np.bitwise_xor.at(toggles, begin[one[edge]] + column * (high + 1) + row, 1)
+    out = []
+    for k, (nu, nv) in enumerate(shapes):
+        grid = toggles[begin[k] : begin[k] + sizes[k]].reshape(nu, nv + 1)
+        out.append(np.bitwise_xor.accumulate(grid, axis=1)[:, :nv].astype(np.bool_))
+    return out
 
 
 @dataclass(frozen=True, slots=True)
