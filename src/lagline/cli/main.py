@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from lagline.cli import coupon_command, look, plan_command, serve_command
+from lagline.cli import choices_command, coupon_command, look, plan_command, serve_command
 
 app = typer.Typer(
     name="lagline",
@@ -17,6 +17,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.command("plan")(plan_command.plan)
+app.command("choices")(choices_command.choices)
 app.command("demo")(plan_command.demo)
 app.command("serve")(serve_command.serve)
 app.command("start")(serve_command.start)

@@ -100,7 +100,8 @@ def picture_files(choices: Choices) -> dict[str, bytes]:
     for n, way in enumerate(choices.ways, 1):
         for i, svg in preview_pictures(choices.job, choices.kit, choices.blanks, way.laid.layout).items():
             plate = re.sub(r"[^A-Za-z0-9]+", "-", choices.job.plates[i].name).strip("-") or str(i + 1)
-            out[f"choice-{n}-{way.method}-{way.seed}-plate-{plate}.svg"] = svg.encode()
+            stem = f"choice-{n}-{way.method}-{way.seed}-plate-{plate}"
+            out[f"{stem}.svg" if f"{stem}.svg" not in out else f"{stem}-{i + 1}.svg"] = svg.encode()
     return out
 
 
