@@ -11,10 +11,10 @@ import shapely
 from lagline.planning.kit_file import generic_kit
 from lagline.planning.proof import prove
 from lagline.records.finding import Severity
-from lagline.records.geometry import Arc, Line, Loop, Outline
+from lagline.records.geometry import Arc, Line, Loop, Move, Outline
 from lagline.records.plan import ArmGuide, Method, Start, StraightGuide, TemplateGuide
 from lagline.shapes.region import chain_line
-from tests.cutting import cut_on_paper, part_polygon, plain_setting, turned
+from tests.cutting import box, cut_on_paper, part_polygon, plain_setting, turned
 from tests.generate import random_blanks, rectangle_blank
 
 
@@ -325,3 +325,20 @@ def test_a_drop_weighs_what_is_left_of_it():
     drop = next(c for c in cuts if c.role == "window").drop_kg
     t = plate.stock.thickness_mm
     assert drop == pytest.approx((200**2 - 150**2) * t * 7.85e-6, rel=1e-3)
+
+
+def test_a_window_with_a_wide_crater_is_pierced_further_from_its_corner():
+    """At a corner the crater needs (9.5 - 1.15) sqrt 2 = 11.8 mm of run-in, more than the 9.5 mm wanted."""
+    from dataclasses import replace
+
+    frame = rectangle_blank("frame", 300, 260)
+    window = Move(60, 30).loop(box(176, 200).outer).reversed()
+    blank = replace(frame, finished=replace(frame.finished, holes=(window,)), cut=replace(frame.cut, holes=(window,)))
+    setting = replace(plain_setting(frame.part.stock, kerf=2.3), lead_in_mm=9.525, crater_radius_mm=9.5)
+    cuts, _, left, findings, _, _ = cut_on_paper((blank,), setting=setting, margin=20.0)
+    assert "no-room-to-start" not in {f.code for f in findings}
+    inside = next(c for c in cuts if c.role == "window")
+    for e in inside.entries:
+        spot = shapely.Point(e.run_in[0])
+        assert shapely.LinearRing(inside.loop.points()).distance(spot) >= 9.5
+    assert left[0].right

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from lagline.planning.cuts import make_cuts
 from lagline.planning.estimate import Estimate, estimate
 from lagline.planning.fit import bad_side_rule
+from lagline.planning.guides import OVERHANG_MM
 from lagline.planning.layout import lay_out
 from lagline.records.finding import Finding
 from lagline.records.job import Job
@@ -77,6 +78,8 @@ def laid_out(
         cancelled=stop,
         kerfs_mm={s.stock.key: s.kerf_mm.value for s in settings if s.bevel_deg == 0},
         bad_side=bad_side_rule(blanks, settings),
+        pins=job.pins,
+        reach_mm=max(kit.guides.straightedges_mm, default=0.0) - 2 * OVERHANG_MM,
         sketch=sketch,
     )
     cuts, found = make_cuts(blanks, job.plates, layout, settings, kit)

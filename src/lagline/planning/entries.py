@@ -21,7 +21,9 @@ from lagline.shapes.along import chain_length, from_polar, place
 SWINGS_RAD = tuple(math.radians(a) for a in (0, 30, 60, 90, 120, 150))
 MOST_ENTRIES = 8
 EDGE_RUN_MM = 75.0  # a plate edge further than this is not worth running in from; common practice, no source
-SHORTER = (1.0, 0.75, 0.5)  # run-in and crater tried in turn, as shares of the wanted ones
+# run-ins tried in turn, as shares of the wanted one: longer where the crater would touch an edge, then shorter with a
+# crater as much smaller
+RUN_INS = (1.0, 1.5, 2.0, 0.75, 0.5)
 TOUCH_MM = 0.02
 
 Ranked = tuple[tuple[float, ...], Entry]
@@ -46,7 +48,7 @@ def find_entries(passes: tuple[Pass, ...], station: Station) -> tuple[Entry, ...
     for rank, entry in _edge_starts(tries, station):
         _keep(found, rank, entry)
     inside = Start.PIERCE if station.setting.pierce_ok else Start.DRILLED
-    for n, share in enumerate(SHORTER):
+    for n, share in enumerate(RUN_INS):
         if len(found) >= MOST_ENTRIES:
             break
         for rank, entry in _holes_in_waste(tries, share, inside, station):
@@ -102,7 +104,7 @@ def _holes_in_waste(tries: list[_Try], share: float, kind: Start, station: Stati
     ground, setting = station.ground, station.setting
     starts = [from_polar(t.join, t.away, share * setting.lead_in_mm) for t in tries]
     spots = shapely.points(starts)
-    crater = share * setting.crater_radius_mm
+    crater = min(share, 1.0) * setting.crater_radius_mm
     clear = shapely.contains(ground.plate, spots) & ~shapely.dwithin(ground.parts, spots, crater)
     clear &= ~shapely.dwithin(ground.rim, spots, crater)
     out: list[Ranked] = []

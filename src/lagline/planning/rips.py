@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from lagline.planning.entries import EDGE_RUN_MM, SHORTER, TOUCH_MM
+from lagline.planning.entries import EDGE_RUN_MM, RUN_INS, TOUCH_MM
 from lagline.planning.ground import Station
 from lagline.planning.guides import OVERHANG_MM, straight_guide
 from lagline.planning.lines import Edge, Run, merged, runs_of
@@ -209,8 +209,8 @@ def straight_starts(a: Point, heading: float, station: Station, clear: _Clear) -
         if math.dist(q, a) > 1e-6 and clear(q, a, NEIGHBOUR_KERFS):
             out.append(Entry(0, 0.0, Start.EDGE, (q, a)))
     inside = Start.PIERCE if setting.pierce_ok else Start.DRILLED
-    for share in SHORTER:
-        start, crater = from_polar(a, heading, -share * setting.lead_in_mm), share * setting.crater_radius_mm
+    for share in RUN_INS:
+        start, crater = from_polar(a, heading, -share * setting.lead_in_mm), min(share, 1.0) * setting.crater_radius_mm
         spot = shapely.Point(start)
         way = shapely.LineString([start, a])
         if (

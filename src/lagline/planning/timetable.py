@@ -85,10 +85,10 @@ def make_timetable(
 ) -> tuple[Timetable, tuple[Finding, ...]]:
     """Return when each step happens, and findings for what outruns set or air.
 
-    A step: what fell before is laid aside, walk and set-up, then rest, then wait for air, then pre-flow and arc. ``Clock.setup_s`` holds walk,
-    set-up, drilling and pre-flow, so that begin + setup + rest + air wait + arc = end. Its tank pressures are at
-    the trigger and at the end of the arc. The total's spread is the same clock run with every time at its short
-    and at its long end (pace the other way about).
+    A step: what fell before is laid aside, walk and set-up, then rest, then wait for air, then pre-flow and arc.
+    ``Clock.setup_s`` holds laying aside, walk, set-up, drilling and pre-flow, so that begin + setup + rest + air wait
+    + arc = end. Its tank pressures are at the trigger and at the end of the arc. The total's spread is the same clock
+    run with every time at its short and at its long end (pace the other way about).
     """
     expected = _run(steps, settings, kit, *PICKS["expected"])
     ends = [c[-1].end_s if c else 0.0 for c in (_run(steps, settings, kit, *PICKS[k]).clocks for k in PICKS)]
