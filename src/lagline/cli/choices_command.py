@@ -17,7 +17,6 @@ from lagline.cli.plan_command import NO_GO, UNUSABLE
 
 if TYPE_CHECKING:
     from lagline.desk.choice_desk import Choices
-    from lagline.planning.frontier import Choice
 
 
 def choices(
@@ -33,7 +32,7 @@ def choices(
     in all of them, 2 when the input cannot be used.
     """
     from lagline.cli.report import show_findings
-    from lagline.desk.choice_desk import choices_dict, picture_files, used_now
+    from lagline.desk.choice_desk import choices_dict, picture_files
     from lagline.desk.planner import write_files
     from lagline.records.errors import LaglineError
 
@@ -44,11 +43,10 @@ def choices(
     except LaglineError as error:
         show_findings(error.findings, as_json=as_json)
         raise typer.Exit(UNUSABLE) from None
-    now = used_now(made.job, made.ways)
     if as_json:
-        print(json.dumps(choices_dict(made, now), indent=2, ensure_ascii=False))
+        print(json.dumps(choices_dict(made, made.job), indent=2, ensure_ascii=False))
     else:
-        _show(made, now)
+        _show(made)
         for path in written:
             print(path)
     raise typer.Exit(NO_GO if not made.ways or made.ways[0].estimate.left_over else 0)
@@ -96,13 +94,13 @@ def _looked_for(job: Path, kit: Path | None, seconds: int, stop: Callable[[], bo
         )
 
 
-def _show(made: Choices, now: Choice | None) -> None:
+def _show(made: Choices) -> None:
     """Print a line for each way, and how to take one."""
     from rich.console import Console
 
     from lagline.cards.words import tape
     from lagline.cli.report import LOUD, _table
-    from lagline.desk.choice_desk import LEFT_OUT
+    from lagline.desk.choice_desk import LEFT_OUT, used_now
 
     console = Console()
     bench, units = made.kit.bench, made.job.units
@@ -118,6 +116,7 @@ def _show(made: Choices, now: Choice | None) -> None:
     console.print(lines)
     say = f"minutes and money ({bench.currency}): {LEFT_OUT}; metal without a price in the kit counts nothing"
     console.print(say, highlight=False)
+    now = used_now(made.job, made.ways)
     if now is not None:
         console.print(f"the job is laid out by {now.method}, seed {now.seed}", highlight=False)
     elif made.job.layout == "best":

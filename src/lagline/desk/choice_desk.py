@@ -10,8 +10,11 @@ from pathlib import Path
 from lagline.desk.pictures import preview_pictures
 from lagline.desk.planner import Learn, no_coupons, read_files
 from lagline.planning.choose_layout import TRIED
+from lagline.planning.fields import shown
 from lagline.planning.frontier import Choice, frontier
+from lagline.planning.job_edit import set_value
 from lagline.records.coupon import Learned
+from lagline.records.errors import refuse
 from lagline.records.finding import Finding
 from lagline.records.job import Job
 from lagline.records.kit import Kit
@@ -88,6 +91,19 @@ def used_now(job: Job, ways: tuple[Choice, ...], plan: Plan | None = None) -> Ch
     return next((w for w in may if w.laid.layout.placed == plan.layout.placed), None)
 
 
+def taken(job_text: str, layout: str, seed: str) -> str:
+    """Return a job's text with a way to lay it out written in; an empty ``seed`` leaves the one it has.
+
+    Errors: LaglineError for a seed that is no number; whether layout and seed will do the reader of the file says.
+    """
+    text, seed = set_value(job_text, ("layout",), layout[:40]), seed.strip()
+    if not seed:
+        return text
+    if not (seed.isascii() and seed.isdecimal() and len(seed) < 12):
+        raise refuse("field-bad", "seed", f"{shown(seed)} is not a seed", "a whole number such as 2")
+    return set_value(text, ("seed",), int(seed))
+
+
 def way_pictures(choices: Choices, way: Choice) -> dict[int, str]:
     """Return each plate as that way lays it, by plate, without the words that only a large picture has room for."""
     drawn = preview_pictures(choices.job, choices.kit, choices.blanks, way.laid.layout)
@@ -105,12 +121,13 @@ def picture_files(choices: Choices) -> dict[str, bytes]:
     return out
 
 
-def choices_dict(choices: Choices, now: Choice | None) -> dict[str, object]:
-    """Return the ways as plain values, as every door gives them to other programs."""
+def choices_dict(choices: Choices, job: Job, plan: Plan | None = None) -> dict[str, object]:
+    """Return the ways as plain values, as every door gives them to other programs; ``job`` as it stands now."""
+    now = used_now(job, choices.ways, plan)
     return {
-        "job": choices.job.name,
-        "layout_now": choices.job.layout,
-        "seed_now": choices.job.seed,
+        "job": job.name,
+        "layout_now": job.layout,
+        "seed_now": job.seed,
         "currency": choices.kit.bench.currency,
         "minutes_are": LEFT_OUT,
         "choices": [_way_dict(w, used=w is now) for w in choices.ways],

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from lagline.book.kept import PLAN, Kept
 from lagline.book.shelf import JOB, KIT, Clash, Held, Shelf, default_folder
+from lagline.desk.choice_desk import taken
+from lagline.desk.choice_room import ChoiceRoom
 from lagline.desk.coupon_desk import CouponDesk
 from lagline.desk.demo import demo_files
 from lagline.desk.kit_form import fill
@@ -75,6 +77,7 @@ class JobDesk:
         self.kept = Kept(home / "kept")
         coupons = CouponDesk(home)
         self.room = PlanRoom(self.shelf, self.kept, learn=coupons.learned_for, coupons=coupons.stamp)
+        self.choices = ChoiceRoom(self.shelf, self.room.fingerprint, learn=coupons.learned_for)
         self.writer = Writer(self.kept)
 
     # ---- looking ----
@@ -232,6 +235,24 @@ class JobDesk:
         self.check(slug, one.file, text)
         return one, self.shelf.save(slug, one.file, text, based_on)
 
+    def edit(self, slug: str, make: Callable[[str], str], based_on: str) -> Held | Clash:
+        """Save a job's text as ``make`` returns it from the present one; not when it could not be planned.
+
+        Errors: LaglineError of ``make`` or of the text it makes; the file is then as it was.
+        """
+        held = self.shelf.read(slug, JOB)
+        text = make(held.text)
+        self.check(slug, JOB, text)
+        return Clash(held, text) if held.mark != based_on else self.shelf.save(slug, JOB, text, based_on)
+
+    def take_choice(self, slug: str, layout: str, seed: str, based_on: str) -> Held | Clash:
+        """Write a way to lay the job out into its file. Errors: see :func:`taken` and :meth:`edit`."""
+        before = self.room.fingerprint(slug)
+        done = self.edit(slug, lambda text: taken(text, layout, seed), based_on)
+        if isinstance(done, Held):
+            self.choices.carry(slug, before)
+        return done
+
     def fill_kit(self, slug: str, given: Mapping[str, str], based_on: str) -> Held | Clash:
         """Fill in the kit from its page; nothing is saved when it could not be used. Errors: see :func:`fill`."""
         held = self.shelf.read(slug, KIT)
@@ -296,6 +317,7 @@ class JobDesk:
         return pack(own | self.writer.files(fingerprint, plan).files)
 
     def close(self) -> None:
-        """Stop planning and writing."""
+        """Stop planning, looking for choices and writing."""
         self.room.close()
+        self.choices.close()
         self.writer.close()

@@ -19,8 +19,9 @@ from starlette.responses import JSONResponse, Response
 from lagline.book.shelf import JOB, KIT, check_drawing
 from lagline.cards.plan_json import to_json
 from lagline.desk import reason
+from lagline.desk.choice_desk import choices_dict
 from lagline.desk.job_desk import JobDesk
-from lagline.desk.plan_room import read_inputs
+from lagline.desk.plan_room import State, read_inputs
 from lagline.planning.chain import plan as make_plan
 from lagline.records.errors import refuse
 from lagline.records.finding import finding_dict
@@ -134,6 +135,28 @@ def job_plan(desk: Desk, slug: str) -> Response:
         desk.room.again(slug)
         return JSONResponse({"findings": [finding_dict(f) for f in faults]}, 422)
     return _plan_answer(to_json(work.plan))
+
+
+@router.get("/api/jobs/{slug}/choices", summary="The ways to lay a job out; looked for when nobody has yet")
+def job_choices(
+    desk: Desk,
+    slug: str,
+    wait_s: Annotated[float, Query(ge=0, le=300, description="how long to wait for the search to end [s]")] = 300,
+) -> Response:
+    """Return what each way is best at, its layout and seed, minutes, set-ups, metal, money and offcut; ``state`` is
+    "done" when the search is over, else these are the best so far."""
+    search = desk.choices.search(slug)
+    search.over.wait(wait_s)
+    faults = [finding_dict(f) for f in search.findings]
+    if search.found is None and search.state in (State.REFUSED, State.FAILED):
+        desk.choices.again(slug)
+        return JSONResponse({"findings": faults}, 422)
+    head = {"state": str(search.state), "share_done": round(search.share, 3), "findings": faults}
+    if search.found is None:
+        return JSONResponse({**head, "choices": []})
+    # a search is known for the job as it is now: its file is the one that was read, but for a layout taken since
+    job = read_inputs(desk.shelf.folder(slug))[0]
+    return JSONResponse({**head, **choices_dict(search.found, job, desk.room.known(slug))})
 
 
 @router.get("/api/jobs/{slug}/files", summary="The names of a job's own files")

@@ -19,7 +19,22 @@ from lagline.desk.coupon_desk import CouponDesk
 from lagline.desk.job_desk import JobDesk
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Finding, Severity, finding_dict
-from lagline.web import api, coupon, coupon_api, coupon_one, coupon_says, edit, files, kit, new, plan, setup, start, why
+from lagline.web import (
+    api,
+    choices,
+    coupon,
+    coupon_api,
+    coupon_one,
+    coupon_says,
+    edit,
+    files,
+    kit,
+    new,
+    plan,
+    setup,
+    start,
+    why,
+)
 from lagline.web.guard import Guard
 from lagline.web.look import HERE, page
 
@@ -73,7 +88,7 @@ def create_app(folder: Path) -> FastAPI:
     )
     app.state.desk = desk
     app.state.coupons = CouponDesk(folder)
-    for family in (start, new, plan, setup, why, edit, kit, files, coupon, coupon_says, coupon_one):
+    for family in (start, new, plan, choices, setup, why, edit, kit, files, coupon, coupon_says, coupon_one):
         app.include_router(family.router, include_in_schema=False)
     app.include_router(api.router)
     app.include_router(coupon_api.router)
