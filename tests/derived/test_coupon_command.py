@@ -206,6 +206,16 @@ def test_bad_input_ends_with_2_and_its_finding(home: Path, line: str, code: str)
     assert "Traceback" not in typed(line, 2)
 
 
+def test_all_that_is_wrong_is_told_at_once(home: Path):
+    line = ADD.replace("seconds=16", "seconds=0").replace("kerf top=0.08,", "kerf top=2,").replace("0.40", "0.5")
+    found = answered(f"{line} --cut nonsense --also 'colour=red' --replaces c-9", 2)["findings"]
+    assert {(f["code"], f["where"]) for f in found} == {
+        ("seconds-not-above-zero", "coupon: cut 1: seconds"), ("guide-near-far", "coupon: cut 1: guide_near"),
+        ("kerf-over-cup", "coupon: cut 2: kerf_top"), ("cut-words", "--cut 3"), ("field-unknown", "coupon: colour"),
+        ("coupon-unknown", "book"),
+    }  # fmt: skip
+
+
 def test_a_damaged_book_is_told_and_kept(home: Path):
     typed(ADD)
     book = home / "book.sqlite"

@@ -5,18 +5,23 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from lagline.planning.coupon_read import CUT_LENGTHS, coupon_from_text
+from lagline.planning.coupon_read import coupon_from_text
+from lagline.planning.coupon_table import CUT_LENGTHS
 from lagline.planning.kit_file import generic_kit
 
 ROOT = Path(__file__).parents[2]
 PAGE = (ROOT / "docs" / "coupon.md").read_text(encoding="utf-8")
 SOURCES = (
     "planning/coupon_read.py",
+    "planning/coupon_table.py",
     "planning/coupon_fields.py",
     "planning/coupon_doubts.py",
     "book/coupons.py",
     "book/open_book.py",
     "desk/coupon_desk.py",
+    "trade/coupon_fit.py",
+    "trade/coupon_stands.py",
+    "trade/coupon_unusable.py",
     "trade/tip_drift.py",
 )
 CODE = re.compile(r'(?:refuse|_no|_ask|_fault|Finding|_gone)\(\s*(?:f"[^"]*"|"([a-z]+(?:-[a-z]+)+)")')

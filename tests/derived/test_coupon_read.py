@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import datetime
+import json
 import math
 from dataclasses import fields, replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from lagline.planning.coupon_read import (
     coupon_from_fields,
     coupon_from_form,
     coupon_from_text,
+    coupon_from_words,
     coupon_toml,
-    cut_from_words,
     read_coupon,
 )
 from lagline.records.coupon import Coupon, CouponCut, Dross
@@ -204,6 +205,108 @@ def test_all_faults_are_told_at_once():
     }  # fmt: skip
 
 
+# name: what is written, its fault, and what must be known to see it. "1.kerf_top" is of the first cut
+SPOILS: dict[str, tuple[dict[str, str], tuple[str, str], str]] = {
+    "time": ({"1.seconds": "0"}, ("seconds-not-above-zero", "cut 1: seconds"), ""),
+    "kerf": ({"1.kerf_top": "24 mm"}, ("kerf-over-cup", "cut 1: kerf_top"), ""),
+    "bare kerf": ({"2.kerf_bottom": "2"}, ("kerf-over-cup", "cut 2: kerf_bottom"), "units"),
+    "guide": ({"2.guide_near": "12", "2.guide_far": "10"}, ("guide-near-far", "cut 2: guide_near"), ""),
+    "gap": ({"1.gap_left": "30 mm"}, ("gap-too-large", "cut 1: gap_left"), "thickness"),
+    "angle": ({"2.bevel_left_deg": "90"}, ("field-bad", "cut 2: bevel_left_deg"), ""),
+    "twice": ({"2.lag": "1 mm", "2.lag_mm": "1"}, ("field-twice", "cut 2: lag_mm"), ""),
+    "dross": ({"2.dross": "blue"}, ("dross-word", "cut 2: dross"), ""),
+    "gouge": ({"gouge_depth": "30 mm"}, ("gouge-deep", "gouge_depth"), "thickness"),
+    "crater": ({"crater": "wide"}, ("length-bad", "crater"), ""),
+    "supply": ({"supply": "90"}, ("field-bad", "supply"), ""),
+    "date": ({"date": "2999-01-01"}, ("date-future", "date"), ""),
+    "starts": ({"starts": "3.5"}, ("field-bad", "starts"), ""),
+    "tip": ({"tip": ""}, ("field-missing", "tip"), ""),
+    "metal": ({"metal": "mud"}, ("field-bad", "metal"), ""),
+    "units": ({"units": "furlong"}, ("field-bad", "units"), ""),
+    "current": ({"current": "0"}, ("field-bad", "current"), ""),
+    "thickness": ({"thickness": "fat"}, ("length-bad", "thickness"), ""),
+    "gauge": ({"thickness": "77 ga"}, ("gauge-unknown", "thickness"), ""),
+    "no field": ({"colour": "red"}, ("field-unknown", "colour"), ""),
+}
+
+
+def doors(written: dict[str, str], cuts: dict[int, dict[str, str]]) -> dict[str, set[tuple[str, str]]]:
+    """What each way of entering refuses of the same coupon."""
+    listed = [cuts[n] for n in sorted(cuts)]
+    toml = "".join(f"{k} = {json.dumps(v)}\n" for k, v in written.items())
+    toml += "".join("[[cuts]]\n" + "".join(f"{k} = {json.dumps(v)}\n" for k, v in cut.items()) for cut in listed)
+    words = [", ".join(f"{k}={v}" for k, v in cut.items()) for cut in listed]
+    options = {k: written.get(k) for k in ("tip", "metal", "thickness", "current", "units")}
+    also = [f"{k}={v}" for k, v in written.items() if k not in options]
+    form = written | {f"cut{n}.{k}": v for n, cut in cuts.items() for k, v in cut.items()}
+    ways = {
+        "fields": lambda: coupon_from_fields({**written, "cuts": listed}, "coupon", KIT, TODAY),
+        "file": lambda: coupon_from_text(toml, "coupon", KIT, TODAY),
+        "words": lambda: coupon_from_words(options, also, words, KIT, TODAY),
+        "form": lambda: coupon_from_form(form, KIT, TODAY),
+    }
+    out = {}
+    for way, enter in ways.items():
+        with pytest.raises(LaglineError) as e:
+            enter()
+        found = [(f.code, f.where.removeprefix("coupon: ")) for f in e.value.findings]
+        assert len(set(found)) == len(found), way  # none is told twice
+        out[way] = set(found)
+    return out
+
+
+@given(st.sets(st.sampled_from(sorted(SPOILS)), min_size=1))
+@settings(deadline=None, max_examples=80)
+@example({"units", "guide", "bare kerf", "kerf"})
+@example({"metal", "gauge", "gap", "gouge"})
+@example(set(SPOILS) - {"thickness"})
+def test_every_fault_is_told_at_once_through_every_door(names: set[str]):
+    written = {"units": "in", "tip": "65 A", "metal": "steel", "thickness": "3/8", "current": "65"}
+    cuts = {n: {"length": "10", "seconds": "24", "kerf_top": "2 mm"} for n in (1, 2)}
+    if {"thickness", "gauge"} <= names:
+        names = names - {"gauge"}
+    for name in sorted(names):
+        for key, value in SPOILS[name][0].items():
+            if key[0].isdigit():
+                cuts[int(key[0])][key[2:]] = value
+            else:
+                written[key] = value
+    unknown = {"units"} & names | ({"thickness"} if {"thickness", "gauge"} & names else set())
+    expected = {SPOILS[n][1] for n in names if SPOILS[n][2] not in unknown or not SPOILS[n][2]}
+    for way, found in doors(written, cuts).items():
+        assert found == expected, way
+
+
+def test_nothing_measured_is_told_beside_what_cannot_be_read():
+    with pytest.raises(LaglineError) as e:
+        coupon_from_fields({**BASE, "metal": "mud", "cuts": [{}]}, "c", KIT, TODAY)
+    assert {f.code for f in e.value.findings} == {"field-bad", "coupon-empty"}
+    # what was measured and cannot be read was measured all the same
+    with pytest.raises(LaglineError) as e:
+        coupon_from_fields({**BASE, "cuts": [{"kerf_top": "wide"}]}, "c", KIT, TODAY)
+    assert {f.code for f in e.value.findings} == {"length-bad"}
+
+
+def test_both_of_a_field_given_twice_are_read():
+    found = refusals(kerf_top="wide", kerf_top_mm=-2, supply="none", supply_kpa_g=9, thickness_mm="thin",
+                     gouge_pace="x", gouge_length="5", gouge_seconds="0")  # fmt: skip
+    assert sorted((f.code, f.where.removeprefix("coupon.toml: ")) for f in found) == [
+        ("field-bad", "gouge_pace"), ("field-bad", "supply"), ("field-bad", "supply_kpa_g"),
+        ("field-twice", "cut 1: kerf_top_mm"), ("field-twice", "gouge_pace"), ("field-twice", "supply_kpa_g"),
+        ("field-twice", "thickness_mm"), ("length-bad", "cut 1: kerf_top"), ("length-bad", "thickness_mm"),
+        ("length-negative", "cut 1: kerf_top_mm"), ("seconds-not-above-zero", "gouge_seconds"),
+    ]  # fmt: skip
+
+
+def test_faults_of_a_list_of_cuts_and_in_it():
+    cuts = [{"seconds": "0"}, 7, *({"kerf_top": "2 mm"} for _ in range(20))]
+    with pytest.raises(LaglineError) as e:
+        coupon_from_fields({**BASE, "cuts": cuts}, "c", KIT, TODAY)
+    assert [(f.code, f.where) for f in e.value.findings] == [
+        ("field-bad", "c: cuts"), ("field-bad", "c: cuts"), ("seconds-not-above-zero", "c: cut 1: seconds"),
+    ]  # fmt: skip
+
+
 def test_what_must_be_there():
     with pytest.raises(LaglineError) as e:
         coupon_from_fields({"cuts": [{"kerf_top": "2 mm"}]}, "c", KIT, TODAY)
@@ -324,12 +427,24 @@ def test_a_form_of_rubbish_is_refused_and_not_a_crash():
 
 
 def test_words_of_a_cut():
-    assert cut_from_words("length=10, seconds = 24; kerf top=3/32", "c") == {
-        "length": "10", "seconds": "24", "kerf_top": "3/32",
-    }  # fmt: skip
+    c, found = coupon_from_words(BASE, (), ["length=10, seconds = 24; kerf top=3/32"], KIT, TODAY)
+    assert found == ()
+    assert c.cuts == (CouponCut(length_mm=254.0, seconds=24.0, kerf_top_mm=2.38125),)
     for bad in ("length", "=3", "length=1, length=2"):
-        with pytest.raises(LaglineError):
-            cut_from_words(bad, "c")
+        with pytest.raises(LaglineError) as e:
+            coupon_from_words(BASE, (), [bad], KIT, TODAY)
+        assert [(f.code, f.where) for f in e.value.findings] == [("cut-words", "--cut 1")]
+
+
+def test_more_of_the_coupon_in_words():
+    c, _ = coupon_from_words(BASE, ["starts=40; supply=90 psi", "note=damp"], ["kerf top=2 mm"], KIT, TODAY)
+    assert (c.starts, c.note) == (40, "damp")
+    with pytest.raises(LaglineError) as e:
+        coupon_from_words(BASE, ["starts=40, tip=45 A", "starts=4, oops"], ["kerf top=wide", "what"], KIT, TODAY)
+    assert [(f.code, f.where) for f in e.value.findings] == [
+        ("field-twice", "--also 1"), ("cut-words", "--also 2"), ("field-twice", "--also 2"), ("cut-words", "--cut 2"),
+        ("length-bad", "coupon: cut 1: kerf_top"),
+    ]  # fmt: skip
 
 
 number = st.none() | st.floats(0.5, 8)

@@ -15,8 +15,8 @@ from starlette.testclient import TestClient
 from lagline.book.coupons import CouponBook
 from lagline.planning.coupon_read import coupon_from_form
 from lagline.planning.kit_file import generic_kit
+from lagline.records.errors import LaglineError
 from lagline.web.app import create_app
-from lagline.web.coupon import all_faults
 from lagline.web.coupon_asked import by_field, conditions_of, form_only, typed_of
 
 AT = "tip=45+A&metal=steel&thickness=3/8&current=45&units=in"
@@ -130,12 +130,11 @@ def test_every_bad_measurement_has_its_own_fault_and_what_was_typed_is_kept(web:
 
 def test_faults_are_each_named_once() -> None:
     form = form_only(FORM | {"cut1.seconds": "0", "cut2.kerf_top": "80 mm"}, generic_kit())
-    try:
+    with pytest.raises(LaglineError) as e:
         coupon_from_form(form, generic_kit())
-    except Exception as e:  # noqa: BLE001
-        found = all_faults(form, generic_kit(), e.findings)  # type: ignore[attr-defined]
-    assert sorted(by_field(found)) == ["cut1.seconds", "cut2.kerf_top"]
-    assert all(len(v) == 1 for v in by_field(found).values())
+    found = by_field(e.value.findings)
+    assert sorted(found) == ["cut1.seconds", "cut2.kerf_top"]
+    assert all(len(v) == 1 for v in found.values())
 
 
 def test_any_measurement_may_be_missing(web: TestClient) -> None:
@@ -342,9 +341,12 @@ def test_programs_can_do_what_the_pages_do(web: TestClient) -> None:
     assert web.get(f"/api/coupons/plan/coupon.pdf?{AT}").content[:5] == b"%PDF-"
     assert web.post(f"/api/coupons/{id_}/remove").json()["removed"] is True
     assert web.post(f"/api/coupons/{id_}/put-back").json()["removed"] is False
-    refused = web.post("/api/coupons", json=given | {"cuts": [{"seconds": 0}], "metal": "wood"})
+    bad = [{"seconds": 0, "kerf_top_mm": 80}]
+    refused = web.post("/api/coupons?replaces=c-9", json=given | {"cuts": bad, "metal": "wood"})
     assert refused.status_code == 422
-    assert {f["code"] for f in refused.json()["findings"]} >= {"seconds-not-above-zero"}
+    assert {f["code"] for f in refused.json()["findings"]} == {
+        "seconds-not-above-zero", "field-bad", "kerf-over-cup", "coupon-unknown",
+    }  # fmt: skip
     assert web.get("/api/coupons/none").status_code == 404
 
 

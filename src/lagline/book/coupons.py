@@ -80,6 +80,10 @@ class CouponBook:
         """Return one coupon. Errors: LaglineError for an id that is not in the book."""
         return _named(self.all(), id_)
 
+    def correctable(self, id_: str) -> Coupon:
+        """Return a coupon that may be corrected. Errors: LaglineError when it is unknown, removed or corrected."""
+        return _standing(self.get(id_), "corrected")
+
     # ---- adding ----
 
     def add(self, given: Coupon, *, replaces: str | None = None) -> Coupon:

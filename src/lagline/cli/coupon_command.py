@@ -22,7 +22,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
 KitFile = Annotated[Path | None, typer.Option("--kit", help="Kit file; default: kit.toml here, else built in.")]
 Id = Annotated[str, typer.Argument(help="The coupon, such as c-2026-11-25-01; `lagline coupon list` shows them.")]
 Measured = Annotated[
-    list[str], typer.Argument(metavar="FIELD...", help='What was measured: "cut 2 kerf top" (or cuts[1].kerf_top_mm).')
+    list[str], typer.Argument(metavar="FIELD", help='What was measured: "cut 2 kerf top" (or cuts[1].kerf_top_mm).')
 ]
 Why = Annotated[str, typer.Option(help="Why, for whoever looks later.")]
 app = typer.Typer(help="Scrap coupons: cut, measure, enter, learn.", no_args_is_help=True, rich_markup_mode=None)
@@ -48,7 +48,6 @@ def add(
 ) -> None:
     """Enter a coupon. Doubtful values are kept and asked about; what cannot be true is refused with status 2."""
     with _findings(as_json):
-        from lagline.planning.coupon_read import cut_from_words
         from lagline.records.errors import refuse
 
         bench = _kit(kit, beside=file)
@@ -58,11 +57,7 @@ def add(
                 raise refuse("coupon-twice", str(file), "is given beside options", "a file, or options, not both")
             entered = _desk().add_file(file, bench, replaces=replaces)
         else:
-            for n, text in enumerate(also or (), 1):
-                given |= cut_from_words(text, f"--also {n}")
-            given |= {"units": units} if units else {}
-            cuts = [cut_from_words(text, f"--cut {n}") for n, text in enumerate(cut or (), 1)]
-            entered = _desk().add_fields(given | {"cuts": cuts}, "coupon", bench, replaces=replaces)
+            entered = _desk().add_words(given | {"units": units}, also or (), cut or (), bench, replaces=replaces)
         told.show_entered(entered, as_json)
 
 
@@ -100,36 +95,20 @@ def show(
 ) -> None:
     """Show one coupon: what was measured, what is set aside or said to stand, what was done to it."""
     with _findings(as_json):
-        from lagline.trade.face import faces_of
-        from lagline.trade.face import said as face_said
-        from lagline.trade.set_aside import in_words, measurements
-
         k = _desk().show(id_)
-        c = k.coupon
         if as_json:
             from lagline.desk import coupon_json
+            from lagline.trade.face import faces_of
 
-            faces = [{"cut": n, "side": side} | asdict(grade) for n, side, grade in faces_of(c)]
+            faces = [{"cut": n, "side": side} | asdict(grade) for n, side, grade in faces_of(k.coupon)]
             told.print_json(coupon_json.kept_dict(k) | {"faces_iso9013": faces})
             return
         if toml:
             from lagline.planning.coupon_read import coupon_toml
 
-            print(coupon_toml(c), end="")
+            print(coupon_toml(k.coupon), end="")
             return
-        print(f"{c.id}: {c.tip}, {c.metal} {told.both(c.thickness_mm)} at {c.current_a:g} A, {c.date}")
-        for name, value in (("bench", c.bench), ("starts", c.starts), ("arc minutes", c.arc_min), ("note", c.note)):
-            if value not in (None, ""):
-                print(f"  {name}: {value:g}" if isinstance(value, int | float) else f"  {name}: {value}")
-        for name, value in measurements(c):
-            shown = told.both(value) if name.endswith("_mm") and isinstance(value, float) else told.word(value)
-            said = "  (set aside)" if name in c.set_aside else "  (right as it stands)" if name in c.stands else ""
-            print(f"  {in_words(name)}: {shown}{said}")
-        for n, side, grade in faces_of(c):
-            print(f"  cut {n} {side} face {face_said(grade)}")
-        for act in k.acts:
-            tail = " ".join(x for x in (in_words(act.about), f"({act.why})" if act.why else "") if x)
-            print(f"  {act.at[:16].replace('T', ' ')} {act.what} {tail}".rstrip())
+        told.show_kept(k)
 
 
 @app.command("set-aside")

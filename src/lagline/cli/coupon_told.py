@@ -7,6 +7,7 @@ import math
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from lagline.book.coupons import KeptCoupon
     from lagline.desk.coupon_desk import Entered, Taught
     from lagline.planning.coupon_plan import CouponPlan
     from lagline.records.coupon import Coupon
@@ -49,6 +50,28 @@ def word(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return f"{value:g}" if isinstance(value, int | float) else str(value)
+
+
+def show_kept(k: KeptCoupon) -> None:
+    """Print a coupon: what was measured, what was said of it, its faces, what was done."""
+    from lagline.trade.face import faces_of
+    from lagline.trade.face import said as face_said
+    from lagline.trade.set_aside import in_words, measurements
+
+    c = k.coupon
+    print(f"{c.id}: {c.tip}, {c.metal} {both(c.thickness_mm)} at {c.current_a:g} A, {c.date}")
+    for name, value in (("bench", c.bench), ("starts", c.starts), ("arc minutes", c.arc_min), ("note", c.note)):
+        if value not in (None, ""):
+            print(f"  {name}: {value:g}" if isinstance(value, int | float) else f"  {name}: {value}")
+    for name, value in measurements(c):
+        shown = both(value) if name.endswith("_mm") and isinstance(value, float) else word(value)
+        said = "  (set aside)" if name in c.set_aside else "  (right as it stands)" if name in c.stands else ""
+        print(f"  {in_words(name)}: {shown}{said}")
+    for n, side, grade in faces_of(c):
+        print(f"  cut {n} {side} face {face_said(grade)}")
+    for act in k.acts:
+        tail = " ".join(x for x in (in_words(act.about), f"({act.why})" if act.why else "") if x)
+        print(f"  {act.at[:16].replace('T', ' ')} {act.what} {tail}".rstrip())
 
 
 def show_entered(entered: Entered, as_json: bool) -> None:

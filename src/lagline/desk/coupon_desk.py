@@ -6,7 +6,7 @@ import contextlib
 import datetime
 import gzip
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -17,7 +17,7 @@ from lagline.book.coupons import CouponBook, KeptCoupon, same_measured
 from lagline.book.kept import Kept
 from lagline.book.learned_text import learned_from_text, learned_text
 from lagline.book.shelf import default_folder
-from lagline.planning.coupon_read import coupon_from_fields, coupon_from_form, read_coupon
+from lagline.planning.coupon_read import coupon_from_fields, coupon_from_form, coupon_from_words, read_coupon
 from lagline.records.coupon import Belief, Coupon, Learned
 from lagline.records.errors import LaglineError
 from lagline.records.figure import Figure
@@ -63,13 +63,25 @@ class CouponDesk:
 
     def add_file(self, path: Path, kit: Kit | None = None, *, replaces: str | None = None) -> Entered:
         """Read a coupon file and keep it. Errors: LaglineError for what cannot be true or cannot be kept."""
-        return self._keep(*read_coupon(path, kit), replaces)
+        return self._keep(lambda: read_coupon(path, kit), replaces)
 
     def add_fields(
         self, data: Mapping[str, object], name: str, kit: Kit | None = None, *, replaces: str | None = None
     ) -> Entered:
         """Keep a coupon given as named values. Errors as :meth:`add_file`."""
-        return self._keep(*coupon_from_fields(data, name, kit), replaces)
+        return self._keep(lambda: coupon_from_fields(data, name, kit), replaces)
+
+    def add_words(
+        self,
+        given: Mapping[str, object],
+        also: Sequence[str],
+        cuts: Sequence[str],
+        kit: Kit | None = None,
+        *,
+        replaces: str | None = None,
+    ) -> Entered:
+        """Keep a coupon given as options and words (see ``coupon_read.coupon_from_words``). Errors as above."""
+        return self._keep(lambda: coupon_from_words(given, also, cuts, kit), replaces)
 
     def add_form(
         self,
@@ -80,14 +92,27 @@ class CouponDesk:
         today: datetime.date | None = None,
     ) -> Entered:
         """Keep a coupon given as the texts of a form (see ``coupon_read.coupon_from_form``). Errors as above."""
-        return self._keep(*coupon_from_form(form, kit, today), replaces)
+        return self._keep(lambda: coupon_from_form(form, kit, today), replaces)
 
-    def _keep(self, coupon: Coupon, findings: tuple[Finding, ...], replaces: str | None) -> Entered:
+    def _keep(self, read: Callable[[], tuple[Coupon, tuple[Finding, ...]]], replaces: str | None) -> Entered:
+        try:
+            coupon, findings = read()
+        except LaglineError as e:
+            raise LaglineError(*e.findings, *self._not_correctable(replaces)) from None
         if replaces is None and (twin := next((c for c in self.book.coupons() if same_measured(c, coupon)), None)):
             say = f"says the same as {twin.id}; was it entered twice?"
             ask = "kept as given; remove one if so"
             findings = (*findings, Finding("coupon-same", Severity.CAUTION, "coupon", say, ask))
         return Entered(self.book.add(coupon, replaces=replaces), findings)
+
+    def _not_correctable(self, replaces: str | None) -> tuple[Finding, ...]:
+        """Why a coupon cannot be corrected, to be told with all else that is wrong."""
+        if replaces is not None:
+            try:
+                self.book.correctable(replaces)
+            except LaglineError as e:
+                return e.findings
+        return ()
 
     # ---- looking ----
 

@@ -28,12 +28,12 @@ Usual = tuple[float, float]
 
 
 def impossible(coupon: Coupon, name: str, unit: str, kit: Kit | None) -> Iterator[Finding]:
-    """Yield a refusal for everything on a coupon that cannot be true."""
+    """Yield a refusal for everything on a coupon that cannot be true; of a thickness that is NaN nothing is said."""
     t = coupon.thickness_mm
     cup = 2 * (kit.torch.cup_radius_mm.high if kit is not None else CUP_RADIUS_MM[1])
     usual = _usual(coupon, kit)
     plate = 0.3 <= t <= 150
-    if not plate:
+    if not plate and not math.isnan(t):
         hint = _other_unit(t, usual["thickness"], unit)
         yield _no(
             "thickness-bad", f"{name}: thickness", f"{_mm(t, unit)} is no plate for a hand torch{hint}", "0.3 to 150 mm"

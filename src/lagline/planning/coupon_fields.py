@@ -120,32 +120,36 @@ def read_tip(kit: Kit | None) -> Callable[[object, str], str]:
 def length_of(f: Fields, key: str, unit: str, *, signed: bool = False) -> float | None:
     """A length under its plain name in shop units, or under the record's in millimetres; None when absent."""
     plain, exact = key, f"{key}_mm"
+    zero = signed or key in _MAY_BE_ZERO
+    least = -1000.0 if signed else 0.0
+    here = f.take(plain, length(unit, least, 20_000.0) if zero else above_zero(unit), None)
+    there = f.take(exact, length("mm", least, 20_000.0) if zero else above_zero("mm"), None)
     if f.has(plain) and f.has(exact):
         f.refuse("field-twice", exact, f"is given beside {plain}", "one of the two")
         return None
-    zero = signed or key in _MAY_BE_ZERO
+    return here if there is None else there
 
-    def read(in_unit: str) -> Callable[[object, str], float]:
-        def one(given: object, where: str) -> float:
-            mm = length(in_unit, -1000.0 if signed else 0.0, 20_000.0)(given, where)
-            if mm == 0 and not zero:
-                raise refuse("length-zero", where, f"{shown(given)} is zero", "above zero; leave out what was not read")
-            return mm
 
-        return one
+def above_zero(unit: str) -> Callable[[object, str], float]:
+    """Return a reader for a length [mm] that cannot be nothing."""
 
-    if f.has(exact):
-        return f.take(exact, read("mm"), None)
-    return f.take(plain, read(unit), None)
+    def read(given: object, where: str) -> float:
+        mm = length(unit, 0.0, 20_000.0)(given, where)
+        if mm == 0:
+            raise refuse("length-zero", where, f"{shown(given)} is zero", "above zero; leave out what was not read")
+        return mm
+
+    return read
 
 
 def either(f: Fields, keys: tuple[str, ...], read: Callable[[object, str], T]) -> T | None:
     """A field that goes by either of two names; refused when both are given."""
     given = [k for k in keys if f.has(k)]
+    values = [f.take(k, read, None) for k in given]
     if len(given) > 1:
         f.refuse("field-twice", given[1], f"is given beside {given[0]}", "one of the two")
         return None
-    return f.take(given[0], read, None) if given else None
+    return values[0] if values else None
 
 
 def needed(f: Fields, keys: tuple[str, ...], read: Callable[[object, str], float], stand_in: float) -> float:

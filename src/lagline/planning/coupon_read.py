@@ -1,58 +1,24 @@
 """Reading a coupon: from a TOML file, from words on the command line, or from a form; every fault told at once.
 
-What cannot be true is refused. What is doubtful is kept as given, with a caution that asks (``coupon_doubts``).
-Lengths are read in shop units under their plain name (``kerf_top``), or in millimetres under the record's
-(``kerf_top_mm``); a face as the gap under a square or in degrees; anything blank is taken as not measured.
+There is one way through for all of them. What cannot be read or cannot be true is refused; what is doubtful is kept as
+given, with a caution that asks (``coupon_doubts``).
 """
 
 from __future__ import annotations
 
 import datetime
-import math
 import re
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
 
-from lagline.planning.coupon_doubts import doubts, impossible
-from lagline.planning.coupon_fields import (
-    either,
-    length_of,
-    needed,
-    read_count,
-    read_day,
-    read_degrees,
-    read_dross,
-    read_tip,
-    read_yes,
-    scalar,
-    seconds_of,
-)
-from lagline.planning.fields import (
-    Fields,
-    choice,
-    length,
-    nearest,
-    quantity,
-    read_file,
-    read_notes,
-    read_text,
-    read_thickness,
-    read_toml,
-    refused,
-    shown,
-)
+from lagline.planning.coupon_table import COUPON_LENGTHS, filled, read_table
+from lagline.planning.fields import Fields, read_file, read_toml, refused, shown
 from lagline.planning.kit_file import METALS
 from lagline.records.coupon import Coupon, CouponCut, Dross
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding, sort_findings
 from lagline.records.kit import Kit
-from lagline.trade.set_aside import measurements
 
-MOST_CUTS = 20
-CUT_LENGTHS = ("length", "kerf_top", "kerf_bottom", "guide_near", "guide_far", "dross_height")
-COUPON_LENGTHS = ("crater", "disc_asked", "disc_got", "hole_asked", "hole_got", "gouge_width", "gouge_depth")
 _FORM_CUT = re.compile(r"cut(\d{1,2})\.([a-z_]{1,40})", re.ASCII)
 
 
@@ -81,14 +47,33 @@ def coupon_from_form(
             cuts.setdefault(int(m[1]), {})[m[2]] = value
         else:
             data[key] = value
-    filled = [n for n, cut in cuts.items() if any(str(v).strip() for v in cut.values())]
+    written = [n for n, cut in cuts.items() if any(str(v).strip() for v in cut.values())]
     # a row left blank between others keeps its number, so that "cut 3" is the third on the scrap
-    data["cuts"] = [cuts.get(n, {}) for n in range(1, max(filled, default=0) + 1)]
+    data["cuts"] = [cuts.get(n, {}) for n in range(1, max(written, default=0) + 1)]
     return coupon_from_fields(data, "coupon", kit, today)
 
 
-def cut_from_words(text: str, where: str) -> dict[str, object]:
-    """Read one cut from words: ``length=10, seconds=24, kerf top=3/32``. Errors: LaglineError."""
+def coupon_from_words(
+    given: Mapping[str, object],
+    also: Sequence[str] = (),
+    cuts: Sequence[str] = (),
+    kit: Kit | None = None,
+    today: datetime.date | None = None,
+) -> tuple[Coupon, tuple[Finding, ...]]:
+    """Read a coupon from options: named values, more of them in words, and the words of each cut."""
+    data = filled(given)
+    found: list[Finding] = []
+    for n, text in enumerate(also, 1):
+        for key, value in _words(text, f"--also {n}", found).items():
+            if key in data:
+                found.extend(refuse("field-twice", f"--also {n}", f"{key} is given before", "each once").findings)
+            data.setdefault(key, value)
+    data["cuts"] = [_words(text, f"--cut {n}", found) for n, text in enumerate(cuts, 1)]
+    return coupon_from_fields(data, "coupon", kit, today, tuple(found))
+
+
+def _words(text: str, where: str, found: list[Finding]) -> dict[str, object]:
+    """What words say, ``length=10, seconds=24, kerf top=3/32``; what cannot be read of them is added to findings."""
     out: dict[str, object] = {}
     for part in re.split(r"[,;]", text):
         if not part.strip():
@@ -96,64 +81,49 @@ def cut_from_words(text: str, where: str) -> dict[str, object]:
         key, sign, value = part.partition("=")
         name = re.sub(r"[\s-]+", "_", key.strip().lower())
         if not sign or not name:
-            raise refuse("cut-words", where, f"{shown(part.strip())} is not name=value", "length=10, seconds=24")
-        if name in out:
-            raise refuse("cut-words", where, f"{name} is given twice", "each once; one --cut for each cut")
-        out[name] = value.strip()
+            say = f"{shown(part.strip())} is not name=value"
+            found.extend(refuse("cut-words", where, say, "length=10, seconds=24").findings)
+        elif name in out:
+            say = "each once; one --cut for each cut"
+            found.extend(refuse("cut-words", where, f"{name} is given twice", say).findings)
+        else:
+            out[name] = value.strip()
     return out
 
 
 def coupon_from_fields(
-    data: Mapping[str, object], name: str, kit: Kit | None = None, today: datetime.date | None = None
+    data: Mapping[str, object],
+    name: str,
+    kit: Kit | None = None,
+    today: datetime.date | None = None,
+    found: tuple[Finding, ...] = (),
 ) -> tuple[Coupon, tuple[Finding, ...]]:
     """Read a coupon from named values.
 
     Parameters: values by name, numbers or texts, and ``cuts``, a list of the same; what findings call it; the kit it
-    was cut with, for what is plausible; the day of today.
+    was cut with, for what is plausible; the day of today; what was found wrong already on the way here.
     Returns the coupon without an id, and cautions and notes on it. Raises LaglineError carrying everything that
-    cannot be true at once, each with where, what was given and what is allowed.
+    cannot be read and everything that cannot be true at once, each with where, what was given and what is allowed.
     """
-    findings: list[Finding] = []
-    f = Fields(_filled(data), name, findings)
-    unit = f.take("units", choice("in", "mm"), "in")
-    if not f.has("units") and _has_bare_length(data):
-        f.note("units-taken", "units", "not said: inches", 'units = "in" or "mm"')
     day = today or datetime.date.today()
-    metal = f.need("metal", choice(*METALS), "steel", nearest("", METALS))
-    bench = f.take("bench", read_text, kit.name if kit is not None and kit.origin != "built in" else "")
-    lengths: dict[str, Any] = {f"{key}_mm": length_of(f, key, unit) for key in COUPON_LENGTHS}
-    _from_arm(f, unit, lengths)
-    coupon = Coupon(
-        id="",
-        date=f.take("date", read_day(day), day).isoformat(),
-        tip=f.need("tip", read_tip(kit), "tip", "what is stamped on it, as in the kit"),
-        metal=metal,
-        thickness_mm=_thickness(f, unit, metal),
-        current_a=needed(f, ("current", "current_a"), scalar("A", ("a", "amp", "amps"), 1, 500), 1.0),
-        cuts=(),
-        bench=bench,
-        starts=f.take("starts", read_count, None),
-        arc_min=either(f, ("arc_min", "arc_minutes"), scalar("min", ("min", "minutes", "minute"), 0, 100_000)),
-        supply_kpa_g=_supply(f),
-        **lengths,
-        gouge_pace_mm_s=_gouge_pace(f, unit),
-        note=f.take("note", read_notes, ""),
-    )
-    cuts = tuple(_cut(c, unit, coupon.thickness_mm) for c in _cuts(f, name, findings))
-    coupon = _with_cuts(coupon, cuts)
-    f.done(("cuts",))
-    if not refused(findings):
-        if not measurements(coupon):
-            f.refuse("coupon-empty", "", "nothing was measured", "at least one measurement, such as kerf_top of a cut")
-        findings.extend(impossible(coupon, name, unit, kit))
+
+    def read(unit: str, metal: str) -> tuple[Coupon, list[Finding]]:
+        findings = list(found)
+        return read_table(Fields(filled(data), name, findings), kit, day, unit, metal), findings
+
+    coupon, findings = read("in", "steel")
     if bad := refused(findings):
-        raise LaglineError(*bad)
-    findings.extend(doubts(coupon, name, unit, kit))
+        places = {f.where for f in bad}
+        # with the unit or the metal unknown, only what is wrong whichever it is
+        units = ("in", "mm") if f"{name}: units" in places else ("in",)
+        metals = METALS if f"{name}: metal" in places else ("steel",)
+        every = [{(f.code, f.where) for f in refused(read(u, m)[1])} for u in units for m in metals]
+        raise LaglineError(*(f for f in bad if all((f.code, f.where) in one for one in every)))
     return coupon, sort_findings(findings)
 
 
 def coupon_toml(coupon: Coupon) -> str:
-    """Return a coupon as a TOML text that reads back the same, for correcting it; without id and set aside."""
+    """Return a coupon as a TOML text that reads back the same, to correct it; without id and what was said of it."""
     import tomlkit
 
     doc = tomlkit.document()
@@ -179,113 +149,3 @@ def coupon_toml(coupon: Coupon) -> str:
     if coupon.cuts:
         doc.add("cuts", cuts)
     return tomlkit.dumps(doc)
-
-
-# ---- one field at a time ----
-
-
-def _filled(data: Mapping[str, object]) -> dict[str, object]:
-    """The values that are not blank."""
-    return {k: v for k, v in data.items() if v is not None and not (isinstance(v, str) and not v.strip())}
-
-
-def _has_bare_length(data: Mapping[str, object]) -> bool:
-    cuts = data.get("cuts")
-    tables = [data, *(c for c in (cuts if isinstance(cuts, list) else []) if isinstance(c, dict))]
-    plain = ("thickness", *CUT_LENGTHS, *COUPON_LENGTHS, "gap_right", "gap_left", "lag", "arm", "gouge_length")
-    return any(
-        not isinstance(t[key], str) or re.fullmatch(r"[\s\d./ -]+", str(t[key]))
-        for t in tables
-        for key in plain
-        if key in t and str(t[key]).strip()
-    )
-
-
-def _thickness(f: Fields, unit: str, metal: str) -> float:
-    if f.has("thickness_mm"):
-        return length_of(f, "thickness", unit) or 1.0
-    if not f.has("thickness"):
-        f.refuse("field-missing", "thickness", "is missing", "the plate's thickness, such as 3/8")
-        return 1.0
-
-    def read(given: object, where: str) -> float:
-        if isinstance(given, str) and re.search(r"ga", given, re.IGNORECASE):
-            mm, found = read_thickness(given, metal, "none", unit, where)
-            f.findings.extend(found)
-            return mm
-        return length(unit, 0, 20_000)(given, where)  # whether it is a plate is asked with a hint
-
-    return f.take("thickness", read, 1.0)
-
-
-def _supply(f: Fields) -> float | None:
-    if f.has("supply_kpa_g"):
-        return f.take("supply_kpa_g", scalar("kPa", ("kpa",), 50, 3000), None)
-    return f.take("supply", quantity("pressure", 50, 3000), None)
-
-
-def _from_arm(f: Fields, unit: str, lengths: dict[str, Any]) -> None:
-    """Disc and hole were both asked of one arm, pivot to tip: twice that across."""
-    arm = length_of(f, "arm", unit)
-    for what in ("disc", "hole"):
-        if arm is not None and lengths[f"{what}_asked_mm"] is None and lengths[f"{what}_got_mm"] is not None:
-            lengths[f"{what}_asked_mm"] = 2 * arm
-
-
-def _gouge_pace(f: Fields, unit: str) -> float | None:
-    run, seconds = length_of(f, "gouge_length", unit), seconds_of(f, "gouge_seconds")
-    if run is not None and seconds is not None:
-        if f.has("gouge_pace") or f.has("gouge_pace_mm_s"):
-            f.refuse("field-twice", "gouge_pace", "is given beside gouge_length and gouge_seconds", "one of the two")
-        return run / seconds
-    if f.has("gouge_pace_mm_s"):
-        return f.take("gouge_pace_mm_s", scalar("mm/s", (), 0.2, 200), None)
-    return f.take("gouge_pace", quantity("pace", 0.2, 200), None)
-
-
-def _cuts(f: Fields, name: str, findings: list[Finding]) -> tuple[Fields, ...]:
-    """The cuts, called by their number from 1."""
-    given = f.data.get("cuts", []) if f.has("cuts") else []
-    if not isinstance(given, list | tuple) or not all(isinstance(g, dict) for g in given):
-        f.refuse("field-bad", "cuts", f"{shown(given)} is not a list of cuts", "[[cuts]] before each")
-        return ()
-    if len(given) > MOST_CUTS:
-        f.refuse("field-bad", "cuts", f"{len(given)} of them", f"at most {MOST_CUTS} on one coupon")
-        return ()
-    return tuple(Fields(_filled(g), f"{name}: cut {n}", findings) for n, g in enumerate(given, 1))
-
-
-def _cut(c: Fields, unit: str, thickness_mm: float) -> CouponCut:
-    lengths: dict[str, Any] = {f"{key}_mm": length_of(c, key, unit) for key in CUT_LENGTHS}
-    cut = CouponCut(
-        seconds=seconds_of(c),
-        through=c.take("through", read_yes, None),
-        gap_right_mm=_face(c, "gap_right", "bevel_right_deg", unit, thickness_mm, signed=True),
-        gap_left_mm=_face(c, "gap_left", "bevel_left_deg", unit, thickness_mm, signed=True),
-        lag_mm=_face(c, "lag", "lag_deg", unit, thickness_mm, signed=False),
-        dross=c.take("dross", read_dross, None),
-        **lengths,
-    )
-    c.done()
-    return cut
-
-
-def _face(c: Fields, gap: str, angle: str, unit: str, thickness_mm: float, *, signed: bool) -> float | None:
-    """A gap or a lag as a length, from itself or from an angle over the thickness. [mm]"""
-    if c.has(angle):
-        if c.has(gap) or c.has(f"{gap}_mm"):
-            c.refuse("field-twice", angle, f"is given beside {gap}", "one of the two")
-            return None
-        deg = c.take(angle, read_degrees, None)
-        if deg is not None and deg < 0 and not signed:
-            c.refuse("field-bad", angle, f"{deg:g} is below zero", "0 when the lines stand upright")
-            return None
-        return None if deg is None else thickness_mm * math.tan(math.radians(deg))
-    c.known.add(angle)
-    return length_of(c, gap, unit, signed=signed)
-
-
-def _with_cuts(coupon: Coupon, cuts: tuple[CouponCut, ...]) -> Coupon:
-    while cuts and cuts[-1] == CouponCut():
-        cuts = cuts[:-1]
-    return replace(coupon, cuts=cuts)

@@ -16,11 +16,10 @@ from lagline.cards.coupon_picture import picture, seconds_text
 from lagline.cards.coupon_sketches import sketch
 from lagline.desk import coupon_views
 from lagline.desk.coupon_desk import CouponDesk
-from lagline.planning.coupon_read import coupon_from_form
 from lagline.planning.kit_file import METALS
 from lagline.records.coupon import Coupon
 from lagline.records.errors import LaglineError
-from lagline.records.finding import Finding, Severity, sort_findings
+from lagline.records.finding import Finding, sort_findings
 from lagline.records.kit import Kit
 from lagline.records.length import seconds_per_inch
 from lagline.trade.set_aside import measurements
@@ -30,7 +29,6 @@ from lagline.web.coupon_asked import (
     Asked,
     by_field,
     conditions_of,
-    field_of,
     form_only,
     query,
     read_asked,
@@ -245,25 +243,5 @@ def entered(request: Request, given: Given) -> Response:
     try:
         kept = desk.add_form(form_only(given.text, kit), kit, replaces=replaces or None)
     except LaglineError as e:
-        return entry_form(request, dict(given.text), all_faults(form_only(given.text, kit), kit, e.findings), replaces)
+        return entry_form(request, dict(given.text), sort_findings(e.findings), replaces)
     return RedirectResponse(f"/coupons/{kept.coupon.id}?kept=yes", 303)
-
-
-NEEDED = {"tip", "metal", "thickness", "current", "units"}
-
-
-def all_faults(form: dict[str, str], kit: Kit, first: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Return all that is wrong with a form; what cannot be true shows once what cannot be read is out of the way."""
-    found, last = list(first), first
-    for _ in range(40):
-        bad = {field_of(f) for f in last if f.severity is Severity.REFUSED} & set(form)
-        if not bad or bad & NEEDED:
-            break
-        form = {k: v for k, v in form.items() if k not in bad}
-        try:
-            coupon_from_form(form, kit)
-            break
-        except LaglineError as e:
-            last = tuple(f for f in e.findings if f.code != "coupon-empty")
-            found += last
-    return sort_findings(found)

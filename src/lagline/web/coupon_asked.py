@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from lagline.planning.coupon_read import scalar
+from lagline.planning.coupon_fields import scalar
 from lagline.planning.fields import read_thickness
 from lagline.planning.kit_file import METALS
 from lagline.records.coupon import Coupon
