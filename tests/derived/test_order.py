@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lagline.planning.order import HEAT_REACH_MM, choose_order, start_cost_s
+from lagline.planning.order import choose_order
+from lagline.planning.order_cost import HEAT_REACH_MM, start_cost_s
 from lagline.records.geometry import Arc, Line, Loop, Point
 from lagline.records.plan import Cut, Entry, Method, Pass, Start
 from tests.sample_plan import kit

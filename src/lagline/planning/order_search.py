@@ -9,7 +9,7 @@ Same problem and seed, same answer.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,11 +19,32 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 EXACT_SETS = 2500  # sets of tasks the exact search may visit; more than that is annealed
-RESTARTS = (2, 6)  # fewest, most; small problems are cheap to try again
-MOVES_PER_TASK = 2000  # in each restart
-LEAST_MOVES, MOST_MOVES = 40_000, 400_000  # in each restart
-HOT = 1.0  # starting warmth, in mean cost per task; with COOLED set on three random instances of 60 and 69 tasks
-COOLED = 100.0  # starting over final warmth
+RESTARTS = (3, 8)  # fewest, most; small problems are cheap to try again
+MOVES_PER_TASK = 16_000  # in each restart
+MOST_MOVES = 9_600_000  # in all restarts together, and in one
+HOT = 0.5  # starting warmth, in mean cost of a link
+COOLED = (
+    60.0  # starting over final warmth; both set on six random instances of 60 tasks that are not the published ones
+)
+WARM = 4  # an order to mend is searched with this much less of warmth and of moves, once
+MOST_OPTIONS = 4000  # the search holds a table of options by options [4 bytes each]; the exact choice sees them all
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """Where one stands for each option, measured along a closed way round, and how far one reaches from there.
+
+    Parameters
+    ----------
+    enter, leave : (m,) places on the way round [mm]
+    length_mm : the whole way round [mm]
+    reach_mm : two places no further apart than this are reached without going round [mm]
+    """
+
+    enter: Floats
+    leave: Floats
+    length_mm: float
+    reach_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +62,7 @@ class Problem:
     late : (n,) cost of each place further back in the sequence [s]
     walk_mm_s : pace between leaving and entering [mm/s]
     change_s : cost of another kind of tool [s]
+    way : the way round, None to go straight from anywhere to anywhere
     """
 
     enter: Floats
@@ -54,10 +76,16 @@ class Problem:
     late: Floats
     walk_mm_s: float
     change_s: float
+    way: Way | None = None
 
     @property
     def tasks(self) -> int:
         return len(self.first) - 1
+
+    @property
+    def task_of(self) -> Ints:
+        """The task of each option."""
+        return np.repeat(np.arange(self.tasks), np.diff(self.first))
 
     def options(self, task: int) -> slice:
         """Where this task's options lie."""
@@ -65,10 +93,23 @@ class Problem:
 
     def links(self, i: int, j: int) -> Floats:
         """Cost of going from task i to task j, one row for each option of i, one column for each of j [s]."""
-        a, b = self.options(i), self.options(j)
+        cost: Floats = self._between(self.options(i), self.options(j)) + self.near[i, j]
+        return cost
+
+    def links_from(self, i: int) -> Floats:
+        """Cost of going from task i to every other, one row for each option of i, one column for every option [s]."""
+        cost: Floats = self._between(self.options(i), slice(0, len(self.own))) + self.near[i, self.task_of]
+        return cost
+
+    def _between(self, a: slice, b: slice) -> Floats:
         gap = self.leave[a][:, None, :] - self.enter[b][None, :, :]
+        far: Floats = np.hypot(gap[..., 0], gap[..., 1])
+        if self.way is not None:
+            along = np.abs(self.way.leave[a][:, None] - self.way.enter[b][None, :])
+            along = np.minimum(along, self.way.length_mm - along)
+            far = np.where(far <= self.way.reach_mm, far, np.maximum(far, along))
         change = self.kind_out[a][:, None] != self.kind_in[b][None, :]
-        cost: Floats = np.hypot(gap[..., 0], gap[..., 1]) / self.walk_mm_s + self.change_s * change + self.near[i, j]
+        cost: Floats = far / self.walk_mm_s + self.change_s * change
         return cost
 
     def cost(self, sequence: Ints, chosen: Ints) -> float:
@@ -77,6 +118,21 @@ class Problem:
         for i, j, a, b in zip(sequence[:-1], sequence[1:], chosen[:-1], chosen[1:], strict=True):
             total += float(self.links(i, j)[a - self.first[i], b - self.first[j]])
         return total
+
+    def thinned(self, most: int) -> Problem:
+        """Return the problem with the first options of each task only, so many that all together are at most
+        ``most`` (but one each)."""
+        keep = max(1, most // max(1, self.tasks))
+        if len(self.own) <= most:
+            return self
+        nth = np.arange(len(self.own)) - self.first[self.task_of]
+        kept = np.flatnonzero(nth < keep)
+        first = np.concatenate([[0], np.cumsum(np.minimum(np.diff(self.first), keep))]).astype(np.int64)
+        way = self.way and replace(self.way, enter=self.way.enter[kept], leave=self.way.leave[kept])
+        return replace(
+            self, enter=self.enter[kept], leave=self.leave[kept], own=self.own[kept], kind_in=self.kind_in[kept],
+            kind_out=self.kind_out[kept], first=first, way=way,
+        )  # fmt: skip
 
 
 def closure(before: Bools) -> Bools:
@@ -166,8 +222,13 @@ def greedy(problem: Problem, start: int | None = None) -> tuple[Ints, Ints]:
     return np.array(sequence, dtype=np.int64), np.array(chosen, dtype=np.int64)
 
 
-def solve(problem: Problem, seed: int = 1) -> tuple[Ints, Ints, float]:
+def solve(problem: Problem, seed: int = 1, mend: Ints | None = None) -> tuple[Ints, Ints, float]:
     """Return sequence, options and cost [s]: exact where few sequences are possible, else the best of the search.
+
+    Parameters
+    ----------
+    seed : another seed, another search
+    mend : a sequence that was good before more precedence was asked for; the search begins there, and is short
 
     Never worse than :func:`greedy`, and for its sequence the options are the best there are.
     """
@@ -176,23 +237,51 @@ def solve(problem: Problem, seed: int = 1) -> tuple[Ints, Ints, float]:
     found = exact(problem)
     if found is not None:
         return *found, problem.cost(*found)
-    from lagline.planning.order_anneal import anneal  # numba: only when it is needed
+    from lagline.planning.order_anneal import Annealer  # numba: only when it is needed
 
     n = problem.tasks
-    moves = min(MOST_MOVES, max(LEAST_MOVES, MOVES_PER_TASK * n))
-    restarts = min(RESTARTS[1], max(RESTARTS[0], 150 // n))
+    moves = min(MOST_MOVES // RESTARTS[0], MOVES_PER_TASK * n)
+    restarts = min(RESTARTS[1], max(RESTARTS[0], MOST_MOVES // moves))
     random = np.random.default_rng(seed)
-    starts = [None, *random.choice(n, size=restarts - 1).tolist()]
+    starts: list[Ints] = []
+    if mend is not None:
+        starts = [in_turn(problem.must, mend)]
+    else:
+        firsts = [None, *random.choice(n, size=min(restarts - 1, n), replace=False).tolist()]
+        starts = [greedy(problem, f)[0] for f in firsts]
+    small = problem.thinned(MOST_OPTIONS)
+    annealer = Annealer(small)
     best: tuple[Ints, Ints, float] | None = None
-    for start in starts:
-        sequence, _ = greedy(problem, start)
-        chosen, cost = best_options(problem, sequence)
-        hot = HOT * max(cost, 1e-9) / n
-        better = anneal(problem, sequence, moves, n, hot, hot / COOLED, int(random.integers(2**31)))
-        better_chosen, better_cost = best_options(problem, better)
-        if better_cost < cost:
-            sequence, chosen, cost = better, better_chosen, better_cost
-        if best is None or cost < best[2] - 1e-9:
-            best = sequence, chosen, cost
+    for sequence in starts:
+        chosen, cost = best_options(small, sequence)
+        links = (cost - small.own[chosen].sum() - (small.late[sequence] * np.arange(n)).sum()) / n
+        hot = HOT * max(float(links), 1e-9)
+        share = 1 if mend is None else WARM
+        begin = int(random.integers(2**31))
+        better = annealer.anneal(sequence, chosen, moves // share, hot / share, hot / COOLED, begin)
+        for s in (better, sequence):
+            chosen, cost = best_options(problem, s)
+            if best is None or cost < best[2] - 1e-9:
+                best = s, chosen, cost
     assert best is not None
     return best
+
+
+def in_turn(must: Bools, sequence: Ints) -> Ints:
+    """Return the sequence with every task that stands too early held back until those before it are done."""
+    waits = must.sum(axis=0)
+    out: list[int] = []
+    held: list[int] = []
+    for task in sequence.tolist():
+        held.append(task)
+        k = 0
+        while k < len(held):
+            t = held[k]
+            if waits[t]:
+                k += 1
+                continue
+            held.pop(k)
+            out.append(t)
+            waits = waits - must[t]
+            k = 0
+    return np.array(out, dtype=np.int64)
