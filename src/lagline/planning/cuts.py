@@ -30,7 +30,13 @@ SLOT_KERFS = 1.5  # a slot narrower than this many kerfs has no room for two cut
 
 
 def make_cuts(
-    blanks: tuple[Blank, ...], plates: tuple[Plate, ...], layout: Layout, settings: tuple[Setting, ...], kit: Kit
+    blanks: tuple[Blank, ...],
+    plates: tuple[Plate, ...],
+    layout: Layout,
+    settings: tuple[Setting, ...],
+    kit: Kit,
+    *,
+    share: bool = True,
 ) -> tuple[tuple[Cut, ...], tuple[Finding, ...]]:
     """Return the cuts of every placed part and what was noticed on the way.
 
@@ -38,6 +44,8 @@ def make_cuts(
     ----------
     blanks, plates, layout, settings, kit : results of the stages before; ``settings`` holds the square setting of
         every stock placed
+    share : let one clamped straightedge serve edges of several parts; without it every part is cut by itself, which
+        is only right where none shares a kerf
 
     Returns
     -------
@@ -77,7 +85,7 @@ def make_cuts(
                 done[i] = tuple(c.id for c in (*made, *whole))
             else:
                 traced[i] = outline
-        rips, taken = rips_of(traced, plate_index)
+        rips, taken = rips_of(traced, plate_index) if share else ((), {})
         cuts.extend(rips)
         for i, outline in sorted(traced.items()):
             made, noticed = _rest(outline, taken.get(i, frozenset()))
