@@ -11,14 +11,18 @@ from shapely.geometry.base import BaseGeometry
 
 from lagline.cards import scene, words
 from lagline.cards.labels import Label, Labels
-from lagline.cards.svg import PAPER, SCREEN, Sheet, line_data, xy
+from lagline.cards.svg import PAPER, SCREEN, Sheet, area_data, line_data, num, xy
 from lagline.cards.widths import text_width
+from lagline.planning.pins_held import held
+from lagline.records.geometry import Loop
 from lagline.records.plan import Method, Plan, Step
+from lagline.shapes.region import pieces
 
 Line = tuple[tuple[float, float], ...]
 _ROUND_ABOUT = np.array([(x, y) for x in (-1, 0, 1) for y in (-1, 0, 1)], dtype=float)
 LEAST_MM = 2.5  # 7 points, the least text on the page
 PAGE_MM = {True: (257.0, 168.0), False: (188.0, 237.0)}  # room on the smaller of the two papers, lying and standing
+KEEP_OUT, PIN_ROOM = "keep out", "M"  # what is written on a region; how wide a pin is
 LEFT, BELOW, RIGHT, ABOVE = 11.0, 5.5, 4.2, 2.6  # room round the plate, in least text heights
 
 
@@ -157,6 +161,38 @@ def _part_label(labels: Labels, name: str, key: str, area: Polygon, sizes: tuple
                reach=12)  # fmt: skip
 
 
+def _said_of(plan: Plan, pinned: list[int], keep_out: tuple[Loop, ...]) -> str:
+    """Return what the picture's description says of pins and regions, nothing where there are none."""
+    said = f" Pinned: {', '.join(words.part_name(plan, i) for i in pinned)}." if pinned else ""
+    return said + (f" {len(keep_out)} regions to keep parts out of, cross-hatched." if keep_out else "")
+
+
+def _region_label(labels: Labels, region: BaseGeometry, sizes: tuple[float, ...], colour: str) -> None:
+    """Write "keep out" on a region, level or upright; beside it where there is no room."""
+    for size in sizes:
+        for upright in (False, True):
+            spot = labels.room(region, KEEP_OUT, size, upright=upright)
+            if spot and labels.fixed(KEEP_OUT, spot, size, colour, "keep-out-word", upright=upright):
+                return
+    labels.put(KEEP_OUT, labels.depth(region) or region.centroid.coords[0], sizes[-1], colour, "keep-out-word", on=True,
+               reach=12)  # fmt: skip
+
+
+def _pin_mark(sheet: Sheet, labels: Labels, area: Polygon, u: float) -> None:
+    """Draw a pin stuck in a part that stays where it is, off texts and lines where there is room."""
+    spot = labels.room(area, PIN_ROOM, 1.1 * u) or labels.depth(area)
+    if spot is None:
+        return
+    x, y = spot[0], spot[1] - 0.65 * u  # the point; the head above it
+    ink, head = sheet.ink, (x, y + 0.95 * u)
+    sheet.group("pin", "pinned")
+    sheet.polygon(((x, y), (x + 0.34 * u, y + 0.8 * u), (x - 0.34 * u, y + 0.8 * u)), "pin-point", ink.line)
+    sheet.dot(head, 0.4 * u, "pin-head", fill=ink.line)
+    sheet.dot(head, 0.16 * u, "pin-eye", fill=ink.part)
+    sheet.end()
+    labels.block((x - 0.45 * u, y - 0.05 * u, x + 0.45 * u, y + 1.4 * u))
+
+
 def _ordinates(values: list[float], width: float, room: int) -> list[tuple[float, int]]:
     """Return each value with a row so that texts in a row stay clear of each other; values without room are left."""
     ends = [-math.inf] * room
@@ -184,6 +220,7 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
     view = (x0 - LEFT * least, y0 - BELOW * least, x1 + RIGHT * least, y1 + ABOVE * least)
     steps = [s for s in plan.steps if s.plate == plate_index]
     names = ", ".join(words.part_name(plan, i) for i in areas) or "no parts"
+    pinned = [i for i in held(plan.job, plan.blanks, plan.layout) if i in areas]
     size = (view[2] - view[0], view[3] - view[1])
     ink = PAPER if paper else SCREEN
     sheet = Sheet(
@@ -192,7 +229,7 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
         f"Plate {plate.name}: {plan.job.name}",
         f"{plate.kind} {words.tape(long, units)} by {words.tape(high, units)}, {plate.stock.thickness_text} "
         f"{plate.stock.metal}, seen from above, datum corner at the lower left. Parts: {names}. "
-        f"Waste is hatched. {len(steps)} set-ups.",
+        f"Waste is hatched. {len(steps)} set-ups." + _said_of(plan, pinned, plate.keep_out),
         size if paper else None,
     )
     hair = 0.05 * u
@@ -202,6 +239,10 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
     sheet.path(outline, "steel", fill=ink.plate, fill_rule="evenodd", stroke="none")
     hatch = scene.hatch_lines(scene.waste_area(plan, plate_index), 1.1 * u)
     sheet.stroke(line_data(hatch), "hatch", ink.hatch, 0.05 * u)
+    closed = scene.keep_out_area(plan, plate_index)
+    closed_hatch = scene.hatch_lines(closed, 1.1 * u, -45.0)
+    sheet.stroke(line_data(closed_hatch), "hatch", ink.hatch_bold, 0.05 * u)
+    sheet.stroke(area_data(closed), "keep-out", ink.line, 0.12 * u, stroke_dasharray=f"{num(0.8 * u)} {num(0.5 * u)}")
     sheet.stroke(outline, "plate-edge", ink.line, 0.16 * u)
     sheet.end()
     for i in areas:
@@ -237,8 +278,12 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
     _dimensions(sheet, labels, plan, areas, ((w, long), (h, high)), least)
     labels.put("datum", (x0, y0), 1.1 * least, ink.text, "datum", bold=True, towards=-2.6, clear=0.5)
     sizes = (*(f * u for f in (1.25, 1.0) if f * u > 1.05 * least), least)
+    for region in pieces(closed):
+        _region_label(labels, region, sizes, ink.text)
     for i, area in areas.items():
         _part_label(labels, words.part_name(plan, i), part_key(plan, i), area, sizes, ink.text)
+    for i in pinned:
+        _pin_mark(sheet, labels, areas[i], u)
     for s, text in order_labels(steps):
         p = words.start_point(s)
         if s.method is not Method.DRILL:

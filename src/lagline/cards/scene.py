@@ -67,6 +67,12 @@ def waste_area(plan: Plan, plate: int) -> BaseGeometry:
     return once(plan, "waste", plate, lambda: plate_area(plan, plate) - joined(part_areas(plan, plate).values()))
 
 
+def keep_out_area(plan: Plan, plate: int) -> BaseGeometry:
+    """Return what of a plate parts are kept out of."""
+    closed = [loop_polygon(k, FLAT_MM) for k in plan.job.plates[plate].keep_out]
+    return once(plan, "keep out", plate, lambda: plate_area(plan, plate) & joined(closed))
+
+
 def cut_of(plan: Plan, step: Step) -> Cut:
     """Return the cut a step belongs to."""
     return once(plan, "cuts", None, lambda: {c.id: c for c in plan.cuts})[step.cut]
