@@ -115,10 +115,14 @@ def cheapest(board: Board, block: Block, taste: Taste, more_lines: int, best: Pl
     xs, ys = (board.anchors(block, axis, press=taste.press == axis) for axis in (0, 1))
     if not len(xs) or not len(ys):
         return None
+    lines_x, lines_y = board.new_lines(xs, block, 0), board.new_lines(ys, block, 1)
+    fewest = int(lines_x.min() + lines_y.min()) + more_lines
+    if best is not None and fewest * (taste.line_mm if taste.line_mm < math.inf else 1.0) > best.cost[0]:
+        return None
     i, j = np.nonzero(board.clear(block, xs, ys))
     if not len(i):
         return None
-    lines = board.new_lines(xs, block, 0)[i] + board.new_lines(ys, block, 1)[j] + more_lines
+    lines = lines_x[i] + lines_y[j] + more_lines
     x, y = xs[i], ys[j]
     ends = (x + block.width - board.bounds[0], y + block.height - board.bounds[1])
     along, across = ends[taste.press], ends[1 - taste.press]

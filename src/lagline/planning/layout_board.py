@@ -116,9 +116,12 @@ class Ground:
     def on(self, block: Block, x: float, y: float) -> frozenset[int]:
         """Return which sides of a block there lie on a side of the plate that may be its edge."""
         at = (x, y, x + block.width, y + block.height)
-        return frozenset(
-            s for s, r in self.rims.items() if abs(at[s] - r.at) < SAME_MM and block.unit.on_factory_edge(s)
-        )
+        return frozenset(s for s, r in self.rims.items() if abs(at[s] - r.at) < SAME_MM and self.may_be_edge(block, s))
+
+    def may_be_edge(self, block: Block, side: int) -> bool:
+        """Whether a block may lie on the plate's own edge with a side; the cells behind must clear the margin."""
+        wide = min(block.unit.width, block.unit.height) >= self.plate.margin_mm
+        return side in self.rims and wide and block.unit.on_factory_edge(side)
 
 
 def _marks(metal: BaseGeometry, plain: bool) -> tuple[Floats, Floats]:
@@ -153,8 +156,8 @@ class Board:
         count, pitch = (block.columns, block.pitch_x) if axis == 0 else (block.rows, block.pitch_y)
         extent = unit.width if axis == 0 else unit.height
         low, high = ((LEFT, RIGHT), (BOTTOM, TOP))[axis]
-        at = [i * pitch - half for i in range(count) if unit.sides[low]]
-        at += [i * pitch + extent + half for i in range(count) if unit.sides[high]]
+        at = [i * pitch - half for i in range(count) if unit.cut(low)]
+        at += [i * pitch + extent + half for i in range(count) if unit.cut(high)]
         return distinct(np.array(at))
 
     def new_lines(self, at: Floats, block: Block, axis: int) -> Ints:
@@ -164,7 +167,7 @@ class Board:
             return np.zeros(len(at), dtype=np.int64)
         known = self._known(at[:, None] + middles, axis)
         for side, column, extent in ((axis, 0, 0.0), (axis + 2, -1, self._extent(block, axis))):
-            if side in self.ground.rims and block.unit.on_factory_edge(side):
+            if block.unit.cut(side) and self.ground.may_be_edge(block, side):
                 known[:, column] |= np.abs(at + extent - self.ground.rims[side].at) < SAME_MM
         count: Ints = (~known).sum(axis=1)
         return count
@@ -201,7 +204,7 @@ class Board:
         )
         at = at[(at >= low - SAME_MM) & (at <= high - extent + SAME_MM)]
         rims = self.ground.rims
-        own = [rims[s].at - e for s, e in ((axis, 0.0), (axis + 2, extent)) if s in rims]
+        own = [rims[s].at - e for s, e in ((axis, 0.0), (axis + 2, extent)) if self.ground.may_be_edge(block, s)]
         at = distinct(np.concatenate([at, own]) if own else at)
         if len(at) > MOST_ANCHORS:
             at = at[-MOST_ANCHORS:] if press else at[:: len(at) // MOST_ANCHORS + 1]
@@ -300,7 +303,7 @@ class Board:
             self.near[j].add(i)
         boxes = [[c.x, c.y, c.x + c.unit.width, c.y + c.unit.height] for c in new]
         self.boxes = np.concatenate([self.boxes, boxes])
-        on = self.ground.on(block, x, y)
+        on = [s for s in self.ground.on(block, x, y) if block.unit.cut(s)]
         for axis, at in ((0, x), (1, y)):
             middles = (at + self.middles(block, axis)).tolist()
             if len(middles):

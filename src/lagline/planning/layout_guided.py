@@ -24,13 +24,21 @@ from lagline.planning.layout_pairs import pair_units
 from lagline.planning.layout_pins import Pinned, Pins
 from lagline.planning.layout_quick import lay, sequence
 from lagline.planning.layout_raster import Stamp
-from lagline.planning.layout_units import STRAIGHT_SHARE, BadSide, Unit, edge_of, sides_of, single_units
+from lagline.planning.layout_units import (
+    STRAIGHT_SHARE,
+    BadSide,
+    Unit,
+    along_axes,
+    edge_of,
+    sides_of,
+    single_units,
+)
 from lagline.records.geometry import Move
 from lagline.records.job import Plate
 from lagline.records.plan import Blank
 from lagline.shapes.region import joined
 
-WORK = 500  # copies times tries
+WORK = 700  # copies times tries
 TRIES = 12
 FILLED = 2  # tries that are carried on with round and free parts, best first
 LINE_MM = (math.inf, 200.0, 60.0)  # what a line is worth in length of plate, in turn
@@ -70,6 +78,8 @@ class Guided:
 
     def _units(self, group: Group, part: int) -> tuple[Unit, ...]:
         lies, m = group.lies[part], self.metal
+        if not self.blanks[part].part.turns_deg and part not in group.grained:
+            lies = (*along_axes(part, self.blanks[part]), *lies)
         singles = single_units(lies, self.blanks[part], m.bad_side)
         if not singles or self.copies[part] < 2:
             return singles
@@ -181,7 +191,7 @@ class Guided:
             filling = Filling(index, piece, self.metal.gap_mm, self.stamps)
             for s in spots:
                 box = shapely.box(s.x, s.y, s.x + s.lie.width, s.y + s.lie.height)
-                if box.distance(filling.area) < self.metal.gap_mm:
+                if box.distance(filling.area) <= self.metal.gap_mm:
                     filling.put(s)
             out.append(filling)
         return out

@@ -88,7 +88,7 @@ def shared_pairs(
         return ()
     outlines = [p.move.outline(blanks[p.part].cut) for p in placed]
     areas = [polygon(o) for o in outlines]
-    edges = [straight_edges(o) for o in outlines]
+    edges = [straight_edges(o, FACING_MM) for o in outlines]
     tree = shapely.STRtree(areas)
     first, second = tree.query(areas, predicate="dwithin", distance=kerf_mm + OFF_MM)
     out = []

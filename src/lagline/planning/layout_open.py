@@ -135,26 +135,30 @@ def along_grain(blank: Blank, plate: Plate, turn: float, mirror: bool) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Plates on which parts may lie in the same ways: (index in the job, plate), and the ways of each part."""
+    """Plates on which parts may lie in the same ways: (index in the job, plate), and the ways of each part.
+
+    ``grained`` names the parts whose grain the plates' grain fixes.
+    """
 
     plates: tuple[tuple[int, Plate], ...]
     lies: dict[int, tuple[Lie, ...]]
+    grained: frozenset[int]
 
 
 def groups_of(plates: list[tuple[int, Plate]], parts: list[int], blanks: tuple[Blank, ...]) -> list[Group]:
     """Return the plates in their order, those next to each other taken together where the grain makes no difference."""
-    grained = any(blanks[k].part.grain_deg is not None for k in parts)
+    with_grain = frozenset(k for k in parts if blanks[k].part.grain_deg is not None)
     known: dict[float | None, dict[int, tuple[Lie, ...]]] = {}
     out: list[Group] = []
     last: float | None = None
     for i, plate in plates:
-        grain = plate.grain_deg if grained else None
+        grain = plate.grain_deg if with_grain else None
         if grain not in known:
             ways = {k: ways_on(k, blanks[k], plate) for k in parts}
             known[grain] = {k: w for k, w in ways.items() if w}
         if out and grain == last:
-            out[-1] = Group((*out[-1].plates, (i, plate)), out[-1].lies)
+            out[-1] = replace(out[-1], plates=(*out[-1].plates, (i, plate)))
         else:
-            out.append(Group(((i, plate),), known[grain]))
+            out.append(Group(((i, plate),), known[grain], with_grain if grain is not None else frozenset()))
         last = grain
     return out

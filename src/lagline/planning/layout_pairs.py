@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -14,6 +14,7 @@ from shapely.geometry import Polygon
 from lagline.planning.layout_lines import facing
 from lagline.planning.layout_shapes import Lie
 from lagline.planning.layout_units import (
+    FACING_MM,
     SLANT_MM,
     BadSide,
     Look,
@@ -24,6 +25,7 @@ from lagline.planning.layout_units import (
     slanting,
     straight_edges,
 )
+from lagline.planning.passes import SHORTEST_STRAIGHT_MM
 from lagline.records.geometry import Line, Move, Outline
 from lagline.records.plan import Blank
 
@@ -31,6 +33,7 @@ EDGES = 6  # longest straight edges that are tried between two copies
 SAVES = 0.85  # a pair is worth while when its box is smaller than this share of two boxes
 TURN_RAD = 1e-9
 NEAR_MM = 1e-6
+THIN_MM = 2e-4  # how far a copy is shrunk to ask whether areas, not only edges, meet
 GAP_SLACK_MM = 1e-3
 Shift = tuple[float, float]
 
@@ -82,7 +85,7 @@ def _closest(two: _Two, blank: Blank, gap_mm: float, kerf_mm: float, bad_side: B
     for area, _, shift, apart in sorted(found):
         if area > SAVES * 2 * two.one.width * two.one.height:
             return None
-        unit = _pair(two, shift, apart, gap_mm, look)
+        unit = _pair(two, shift, apart, gap_mm, kerf_mm, look)
         if unit is not None:
             return unit
     return None
@@ -109,12 +112,12 @@ def _shifts(two: _Two, apart: float) -> list[Shift]:
     return out
 
 
-def _pair(two: _Two, shift: Shift, apart: float, gap_mm: float, look: Look) -> Unit | None:
+def _pair(two: _Two, shift: Shift, apart: float, gap_mm: float, kerf_mm: float, look: Look) -> Unit | None:
     """Return the pair as a cell, None when the copies come too near each other."""
     move = Move(*shift)
     turned = move.outline(two.turned)
     a, b = two.one.shape, shapely.transform(two.other.shape, lambda p: p + np.array(shift))
-    if a.distance(b) < apart - NEAR_MM:
+    if a.distance(b) < apart - NEAR_MM or a.buffer(-THIN_MM, join_style="mitre").intersects(b):
         return None
     between: list[Line] = []
     if apart < gap_mm:
@@ -124,17 +127,25 @@ def _pair(two: _Two, shift: Shift, apart: float, gap_mm: float, look: Look) -> U
     x0, y0 = min(0.0, shift[0]), min(0.0, shift[1])
     x1, y1 = max(two.one.width, shift[0] + two.one.width), max(two.one.height, shift[1] + two.one.height)
     box = (x0, y0, x1, y1)
-    slant = 2 * len(slanting(two.outline)) - sum(_slants(s) for s in between)
+    slant = 2 * len(slanting(two.outline)) - sum(_slants(s) and s.length >= SHORTEST_STRAIGHT_MM for s in between)
     lies = ((two.one, -x0, -y0), (two.other, shift[0] - x0, shift[1] - y0))
     sides = _both(sides_of(two.outline, box, look), sides_of(turned, box, look))
+    behind = ((-x0, -y0), (shift[0] - x0, shift[1] - y0))
+    ahead = [(x1 - x0 - x - two.one.width, y1 - y0 - y - two.one.height) for x, y in behind]
+    for side in range(4):
+        deep = [(behind if side < 2 else ahead)[n][side % 2] for n in (0, 1)]
+        if any(
+            NEAR_MM < d < gap_mm - kerf_mm for d in deep
+        ):  # that copy would be nearer than the gap to what is beyond
+            sides = _alone(sides, side)
     return Unit(two.one.part, lies, x1 - x0, y1 - y0, sides, slant)
 
 
 def _between(one: Outline, other: Outline, apart: float, look: Look) -> list[Line]:
     """Return the edges of the first copy that one cut makes together with the other's; none when any may not be."""
     out = []
-    for e, line in straight_edges(one):
-        for f, across in straight_edges(other):
+    for e, line in straight_edges(one, FACING_MM):
+        for f, across in straight_edges(other, FACING_MM):
             if facing(line, across, apart):
                 (square, bad, _), (other_square, other_bad, _) = look(e), look(f)
                 if not (square and other_square and (bad or other_bad)):
@@ -152,6 +163,14 @@ def _only_there(a: Polygon, b: Polygon, between: list[Line], gap_mm: float) -> b
 
 def _slants(line: Line) -> bool:
     return min(abs(line.end[0] - line.start[0]), abs(line.end[1] - line.start[1])) > SLANT_MM
+
+
+def _alone(sides: Sides, side: int) -> Sides:
+    """Return the sides, one of them no longer to be shared."""
+    left, bottom, right, top = (
+        tuple(replace(s, square=s.square and k != side) for s in t) for k, t in enumerate(sides)
+    )
+    return left, bottom, right, top
 
 
 def _both(one: Sides, other: Sides) -> Sides:

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from lagline.planning.layout_shapes import Box, Lie
+from lagline.planning.layout_shapes import Box, Lie, lies
 from lagline.planning.passes import SHORTEST_STRAIGHT_MM
 from lagline.records.geometry import Line, Outline
 from lagline.records.job import EdgeUse
@@ -23,6 +23,8 @@ SLANT_MM = 1e-3  # across an axis, over which an edge is not along it
 ON_MM = 1e-6  # an edge this near a side of the box lies on it
 FACING_MM = 1.0  # edges that overlap by less than this do not face each other
 STRAIGHT_SHARE = 0.25  # of its box's outline a part must have in straight sides to be laid in bands
+DIRECTIONS = 3  # of straight edges that are laid along the axes, where a part may be turned at will
+SAME_DEG = 1e-6
 FACTORY_SHARE = 0.6  # of a part's side must be straight to lie on a plate's own edge
 BadSide = Callable[[int, str], bool]  # may this edge of that part lie on the torch's worse side?
 
@@ -39,6 +41,15 @@ class Stretch:
     square: bool  # no bevel is asked on it
     bad: bool  # it may lie on the torch's worse side
     free: bool  # used free or to be welded
+
+    @property
+    def length(self) -> float:
+        return self.high - self.low
+
+    @property
+    def long(self) -> bool:
+        """Whether a straightedge is clamped for it."""
+        return self.length >= SHORTEST_STRAIGHT_MM
 
     def moved(self, by: float) -> Stretch:
         """Return it moved along the side."""
@@ -63,15 +74,20 @@ class Unit:
 
     @property
     def straight(self) -> float:
-        """Share of the box's outline that is straight edges."""
-        return sum(s.high - s.low for side in self.sides for s in side) / (2 * (self.width + self.height))
+        """Share of the box's outline that is straight edges worth a straightedge."""
+        return sum(s.length for side in self.sides for s in side if s.long) / (2 * (self.width + self.height))
+
+    def cut(self, side: int) -> bool:
+        """Whether a straightedge is clamped for that side."""
+        return any(s.long for s in self.sides[side])
 
     def on_factory_edge(self, side: int) -> bool:
-        """Whether the cell may lie on the plate's own edge with that side."""
+        """Whether the cell may lie on the plate's own edge with that side; pairs, whose tips would, may not."""
         extent = self.width if side in (BOTTOM, TOP) else self.height
         stretches = self.sides[side]
-        run = sum(s.high - s.low for s in stretches)
-        return run > FACTORY_SHARE * extent and all(s.free and s.square for s in stretches)
+        run = sum(s.length for s in stretches)
+        alone = len(self.lies) == 1
+        return alone and run > FACTORY_SHARE * extent and all(s.free and s.square for s in stretches)
 
 
 def edge_name(name: str) -> str:
@@ -108,10 +124,9 @@ def edge_of(part: int, blank: Blank, bad_side: BadSide) -> Look:
 
 
 def sides_of(outline: Outline, box: Box, edge: Look) -> Sides:
-    """Return the straight edges that lie on the sides of a box, measured from its lower left corner: those long enough
-    to clamp a straightedge for."""
+    """Return the straight edges that lie on the sides of a box, measured from its lower left corner."""
     out: tuple[list[Stretch], ...] = ([], [], [], [])
-    for name, line in straight_edges(outline):
+    for name, line in straight_edges(outline, FACING_MM):
         for side in range(4):
             axis = side % 2
             if max(abs(p[axis] - box[side]) for p in (line.start, line.end)) < ON_MM:
@@ -130,13 +145,11 @@ def slanting(outline: Outline) -> list[tuple[str, Line]]:
     ]
 
 
-def straight_edges(outline: Outline) -> list[tuple[str, Line]]:
-    """Return the outer edges that a straightedge is clamped for, with their names."""
+def straight_edges(outline: Outline, least_mm: float = SHORTEST_STRAIGHT_MM) -> list[tuple[str, Line]]:
+    """Return the straight outer edges with their names: those that a straightedge is clamped for, or that long."""
     loop = outline.outer
     return [
-        (n, s)
-        for n, s in zip(loop.names, loop.segments, strict=True)
-        if isinstance(s, Line) and s.length >= SHORTEST_STRAIGHT_MM
+        (n, s) for n, s in zip(loop.names, loop.segments, strict=True) if isinstance(s, Line) and s.length >= least_mm
     ]
 
 
@@ -150,11 +163,24 @@ def may_take_bad_side(blanks: tuple[Blank, ...]) -> BadSide:
     return rule
 
 
-def single_units(lies: tuple[Lie, ...], blank: Blank, bad_side: BadSide) -> tuple[Unit, ...]:
+def along_axes(index: int, blank: Blank) -> tuple[Lie, ...]:
+    """Return the ways a part that may be turned at will lies with one of its longest straight edges along an axis."""
+    turns: list[float] = []
+    for _, line in sorted(straight_edges(blank.cut), key=lambda e: -e[1].length):
+        turn = -math.degrees(line.heading_start)
+        if all(abs(math.remainder(turn - t, 90.0)) > SAME_DEG for t in turns):
+            turns.append(turn)
+    if not turns:
+        return ()
+    quarters = tuple(t + q for t in turns[:DIRECTIONS] for q in (0.0, 90.0, 180.0, 270.0))
+    return lies(index, replace(blank, part=replace(blank.part, turns_deg=quarters)))
+
+
+def single_units(ways: tuple[Lie, ...], blank: Blank, bad_side: BadSide) -> tuple[Unit, ...]:
     """Return the cells in which one copy of a part may be laid in a band, straightest first: none for round and free
     shapes, one for each way its box may lie."""
     best: dict[tuple[float, float], Unit] = {}
-    for lie in lies:
+    for lie in ways:
         unit = single(lie, blank, bad_side)
         box = (round(unit.width, 3), round(unit.height, 3))
         if unit.straight >= STRAIGHT_SHARE and (box not in best or _rank(unit) > _rank(best[box])):
@@ -163,5 +189,5 @@ def single_units(lies: tuple[Lie, ...], blank: Blank, bad_side: BadSide) -> tupl
 
 
 def _rank(unit: Unit) -> tuple[float, float]:
-    at_datum = sum(s.high - s.low for k in (LEFT, BOTTOM) for s in unit.sides[k])
+    at_datum = sum(s.length for k in (LEFT, BOTTOM) for s in unit.sides[k])
     return round(unit.straight, 6), round(at_datum / math.hypot(unit.width, unit.height), 6)
