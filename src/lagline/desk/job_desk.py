@@ -25,6 +25,7 @@ from lagline.planning.job_file import job_from_text
 from lagline.planning.kit_file import kit_from_text
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding
+from lagline.records.job import Job
 from lagline.records.plan import Plan
 
 CARD, THUMB = "card.json", "thumb.svg"
@@ -235,14 +236,17 @@ class JobDesk:
         self.check(slug, one.file, text)
         return one, self.shelf.save(slug, one.file, text, based_on)
 
-    def edit(self, slug: str, make: Callable[[str], str], based_on: str) -> Held | Clash:
+    def edit(
+        self, slug: str, make: Callable[[str], str], based_on: str, also: Callable[[Job], None] = lambda _: None
+    ) -> Held | Clash:
         """Save a job's text as ``make`` returns it from the present one; not when it could not be planned.
 
-        Errors: LaglineError of ``make`` or of the text it makes; the file is then as it was.
+        Errors: LaglineError of ``make``, of the text it makes, or of ``also``, which is shown the job read from it; the
+        file is then as it was.
         """
         held = self.shelf.read(slug, JOB)
         text = make(held.text)
-        self.check(slug, JOB, text)
+        also(job_from_text(text, self.shelf.folder(slug), JOB)[0])
         return Clash(held, text) if held.mark != based_on else self.shelf.save(slug, JOB, text, based_on)
 
     def take_choice(self, slug: str, layout: str, seed: str, based_on: str) -> Held | Clash:

@@ -31,6 +31,7 @@ from lagline.web import (
     kit,
     new,
     plan,
+    plate,
     setup,
     start,
     why,
@@ -88,7 +89,7 @@ def create_app(folder: Path) -> FastAPI:
     )
     app.state.desk = desk
     app.state.coupons = CouponDesk(folder)
-    for family in (start, new, plan, choices, setup, why, edit, kit, files, coupon, coupon_says, coupon_one):
+    for family in (start, new, plan, plate, choices, setup, why, edit, kit, files, coupon, coupon_says, coupon_one):
         app.include_router(family.router, include_in_schema=False)
     app.include_router(api.router)
     app.include_router(coupon_api.router)

@@ -16,9 +16,9 @@ from lagline.cards import words
 from lagline.desk.job_desk import JobDesk
 from lagline.desk.kit_form import assumed
 from lagline.desk.one_value import OneValue, parts_asked, values
-from lagline.desk.pictures import linked, used_plates
+from lagline.desk.pictures import linked
 from lagline.desk.plan_room import Work
-from lagline.records.errors import LaglineError, refuse
+from lagline.records.errors import LaglineError
 from lagline.records.finding import Finding, Severity, sort_findings
 from lagline.records.length import show_length
 from lagline.records.plan import Plan, Step
@@ -234,20 +234,3 @@ def stop(request: Request, slug: str) -> Response:
 def again(request: Request, slug: str) -> Response:
     request.app.state.desk.room.again(slug)
     return RedirectResponse(f"/jobs/{slug}", 303)
-
-
-@router.get("/jobs/{slug}/plate/{number}")
-def plate(request: Request, slug: str, number: int) -> Response:
-    desk: JobDesk = request.app.state.desk
-    plan = desk.room.known(slug)
-    if plan is None:
-        return RedirectResponse(f"/jobs/{slug}", 303)
-    used = used_plates(plan)
-    if number not in used:
-        raise refuse("setup-unknown", slug, f"no parts lie on plate number {number}", "a plate of the plan")
-    svg = linked(desk.room.work(slug).pictures[number], plan, number, f"/jobs/{slug}/setup/")
-    place = used.index(number)
-    return page(
-        request, "plan/plate.html", slug=slug, plan=plan, plate=plan.job.plates[number], svg=svg,
-        before=used[place - 1] if place else None, after=used[place + 1] if place + 1 < len(used) else None,
-    )  # fmt: skip
