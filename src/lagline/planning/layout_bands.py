@@ -12,20 +12,28 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lagline.planning.layout_board import Block, Board, block_of
+from lagline.planning.layout_blocks import Block, block_of
+from lagline.planning.layout_board import Board
 from lagline.planning.layout_units import Unit
 
-SHAPES = 10  # grids tried for one kind
+SHAPES = 8  # grids tried for one kind
 TRIES = 24  # places looked at exactly for one grid
 
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """Copies of one part still to be laid, in the cells they may be laid in."""
+    """Copies of one part still to be laid, the cells they may be laid in, and the grids of these made so far."""
 
     part: int
     units: tuple[Unit, ...]
     copies: int
+    made: dict[tuple[int, int, int], Block]
+
+    def grid(self, n: int, columns: int, rows: int, board: Board) -> Block:
+        """Return the grid of the n-th unit."""
+        if (n, columns, rows) not in self.made:
+            self.made[n, columns, rows] = block_of(self.units[n], columns, rows, board.gap, board.kerf)
+        return self.made[n, columns, rows]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +76,9 @@ def best_grid(board: Board, kind: Kind, copies: int, taste: Taste) -> Place | No
     """Return the cheapest place for a grid of as many of the copies as will go."""
     for count in _fewer(copies):
         best: Place | None = None
-        for unit in kind.units:
+        for n, unit in enumerate(kind.units):
             for columns, rows in grids(unit, count // len(unit.lies), board):
-                block = block_of(unit, columns, rows, board.gap, board.kerf)
+                block = kind.grid(n, columns, rows, board)
                 place = cheapest(board, block, taste, _beside_the_grid(kind, unit, columns, rows, count), best)
                 if place is not None and (best is None or place.cost < best.cost):
                     best = place
@@ -95,7 +103,7 @@ def _fewer(copies: int) -> Iterator[int]:
 
 def grids(unit: Unit, count: int, board: Board) -> list[tuple[int, int]]:
     """Return columns and rows of grids for that many cells, fewest lines first."""
-    x0, y0, x1, y1 = board.ground.metal.bounds if not board.ground.rims else board.ground.plate.outline.bounds()
+    x0, y0, x1, y1 = board.ground.outer
     least = min(board.gap, board.kerf) if board.kerf > 0 else board.gap
     most_x = math.floor((x1 - x0 + least) / (unit.width + least) + 1e-9)
     most_y = math.floor((y1 - y0 + least) / (unit.height + least) + 1e-9)

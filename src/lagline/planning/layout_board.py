@@ -9,132 +9,17 @@ from __future__ import annotations
 import bisect
 import itertools
 import math
-from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry.base import BaseGeometry
 
-from lagline.planning.layout_open import open_metal, rims
-from lagline.planning.layout_shapes import Box
-from lagline.planning.layout_units import BOTTOM, FACING_MM, LEFT, RIGHT, TOP, Side, Unit, shares
-from lagline.planning.plate_use import largest_rectangle
-from lagline.records.job import Plate
-from lagline.shapes.region import pieces
+from lagline.planning.layout_blocks import SAME_MM, Block, Cell, Floats, block_of, distinct, may_share
+from lagline.planning.layout_ground import Ground
+from lagline.planning.layout_units import BOTTOM, FACING_MM, LEFT, RIGHT, TOP, shares
 
-SAME_MM = 1e-5  # places this near are one
 MOST_ANCHORS = 120  # places along an axis that are tried
-MOST_CORNERS = 40  # corners of the metal's edge that are looked at
-ROUGH_MM = 0.5  # how nearly its edge is followed for that
-Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
-
-
-@dataclass(frozen=True, slots=True)
-class Block:
-    """Cells of one unit in ``columns`` and ``rows``, ``pitch_x`` and ``pitch_y`` from one to the next."""
-
-    unit: Unit
-    columns: int
-    rows: int
-    pitch_x: float
-    pitch_y: float
-
-    @property
-    def width(self) -> float:
-        return (self.columns - 1) * self.pitch_x + self.unit.width
-
-    @property
-    def height(self) -> float:
-        return (self.rows - 1) * self.pitch_y + self.unit.height
-
-    @property
-    def cells(self) -> list[tuple[float, float]]:
-        """Lower left corners of the cells, from the block's own."""
-        return [(i * self.pitch_x, j * self.pitch_y) for j in range(self.rows) for i in range(self.columns)]
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """A unit that lies with its lower left corner at (x, y)."""
-
-    unit: Unit
-    x: float
-    y: float
-
-    def side(self, k: int) -> Side:
-        """Return the stretches of a side in plate coordinates."""
-        by = self.x if k in (BOTTOM, TOP) else self.y
-        return tuple(s.moved(by) for s in self.unit.sides[k])
-
-
-def block_of(unit: Unit, columns: int, rows: int, gap_mm: float, kerf_mm: float) -> Block:
-    """Return a grid of cells that share kerfs where they may, and keep the gap where not."""
-
-    def pitch(extent: float, first: int, second: int) -> float:
-        together = may_share(unit, unit, gap_mm, kerf_mm) and shares(unit.sides[first], unit.sides[second])
-        return extent + (kerf_mm if together else gap_mm)
-
-    return Block(
-        unit,
-        columns,
-        rows,
-        pitch(unit.width, RIGHT, LEFT),
-        pitch(unit.height, TOP, BOTTOM),
-    )
-
-
-def may_share(one: Unit, other: Unit, gap_mm: float, kerf_mm: float) -> bool:
-    """Whether cells may share kerfs at all: a kerf is known, and none is so narrow that the gap reaches across it."""
-    return kerf_mm > 0 and min(one.width, one.height, other.width, other.height) >= gap_mm
-
-
-class Ground:
-    """A plate before cells are laid on it: where outlines may lie, and which of its sides may be a part's edge.
-
-    ``obstacles`` are areas that cells keep off, the gap round them included.
-    """
-
-    def __init__(self, index: int, plate: Plate, obstacles: BaseGeometry):
-        self.index, self.plate, self.obstacles = index, plate, obstacles
-        self.rims = {r.side: r for r in rims(plate) if plate.margin_mm > 0}
-        self.metal = self.region(frozenset())
-        self.bounds: Box = self.metal.bounds if not self.metal.is_empty else (0.0, 0.0, 0.0, 0.0)
-        x0, y0, x1, y1 = self.bounds
-        self.plain = self.metal.area > (x1 - x0) * (y1 - y0) - 1e-6
-        self.marks = _marks(self.metal, self.plain)
-
-    @cache  # noqa: B019 - a ground lives no longer than its layout
-    def region(self, sides: frozenset[int]) -> BaseGeometry:
-        """Return where a cell may lie that has those sides on the plate's own edge."""
-        region = open_metal(self.plate, self.obstacles, frozenset(self.rims[s] for s in sides))
-        shapely.prepare(region)
-        return region
-
-    def on(self, block: Block, x: float, y: float) -> frozenset[int]:
-        """Return which sides of a block there lie on a side of the plate that may be its edge."""
-        at = (x, y, x + block.width, y + block.height)
-        return frozenset(s for s, r in self.rims.items() if abs(at[s] - r.at) < SAME_MM and self.may_be_edge(block, s))
-
-    def may_be_edge(self, block: Block, side: int) -> bool:
-        """Whether a block may lie on the plate's own edge with a side; the cells behind must clear the margin."""
-        wide = min(block.unit.width, block.unit.height) >= self.plate.margin_mm
-        return side in self.rims and wide and block.unit.on_factory_edge(side)
-
-
-def _marks(metal: BaseGeometry, plain: bool) -> tuple[Floats, Floats]:
-    """Places along each axis where the metal's edges run or turn: cells may lie against them."""
-    if metal.is_empty or plain:
-        return np.array(metal.bounds[0::2]), np.array(metal.bounds[1::2])
-    left, bottom, width, height = largest_rectangle(metal)
-    rings = [r for p in pieces(metal) for r in (p.exterior, *p.interiors)]
-    boxes = np.array([r.bounds for r in rings] + [(left, bottom, left + width, bottom + height)])
-    corners = np.concatenate([shapely.get_coordinates(shapely.simplify(r, ROUGH_MM)) for r in rings])
-    corners = corners if len(corners) <= MOST_CORNERS else corners[:0]
-    x, y = (np.concatenate([boxes[:, k], boxes[:, k + 2], corners[:, k]]) for k in (0, 1))
-    return distinct(x), distinct(y)
 
 
 class Board:
@@ -150,31 +35,17 @@ class Board:
 
     # -- lines ------------------------------------------------------------------------------------------------
 
-    def middles(self, block: Block, axis: int) -> Floats:
-        """Where the block's kerfs across an axis have their middles, from its lower left corner, each once."""
-        unit, half = block.unit, self.kerf / 2
-        count, pitch = (block.columns, block.pitch_x) if axis == 0 else (block.rows, block.pitch_y)
-        extent = unit.width if axis == 0 else unit.height
-        low, high = ((LEFT, RIGHT), (BOTTOM, TOP))[axis]
-        at = [i * pitch - half for i in range(count) if unit.cut(low)]
-        at += [i * pitch + extent + half for i in range(count) if unit.cut(high)]
-        return distinct(np.array(at))
-
     def new_lines(self, at: Floats, block: Block, axis: int) -> Ints:
         """How many lines a block would add at each place along an axis."""
-        middles = self.middles(block, axis)
+        middles = block.middles[axis]
         if not len(middles):
             return np.zeros(len(at), dtype=np.int64)
         known = self._known(at[:, None] + middles, axis)
-        for side, column, extent in ((axis, 0, 0.0), (axis + 2, -1, self._extent(block, axis))):
+        for side, column, extent in ((axis, 0, 0.0), (axis + 2, -1, block.extent(axis))):
             if block.unit.cut(side) and self.ground.may_be_edge(block, side):
                 known[:, column] |= np.abs(at + extent - self.ground.rims[side].at) < SAME_MM
         count: Ints = (~known).sum(axis=1)
         return count
-
-    @staticmethod
-    def _extent(block: Block, axis: int) -> float:
-        return block.width if axis == 0 else block.height
 
     def _known(self, want: Floats, axis: int) -> npt.NDArray[np.bool_]:
         have = np.array([-1e18, *self.lines[axis], 1e18])
@@ -188,7 +59,7 @@ class Board:
 
         Of too many, those at the far end when the parts are pressed along this axis, else one in so many.
         """
-        extent = self._extent(block, axis)
+        extent = block.extent(axis)
         low, high = self.bounds[axis], self.bounds[axis + 2]
         half, lines, marks = self.kerf / 2, np.array(self.lines[axis]), self.ground.marks[axis]
         at = np.concatenate(
@@ -305,7 +176,7 @@ class Board:
         self.boxes = np.concatenate([self.boxes, boxes])
         on = [s for s in self.ground.on(block, x, y) if block.unit.cut(s)]
         for axis, at in ((0, x), (1, y)):
-            middles = (at + self.middles(block, axis)).tolist()
+            middles = (at + block.middles[axis]).tolist()
             if len(middles):
                 middles = middles[axis in on : len(middles) - (axis + 2 in on)]
             for middle in middles:
@@ -314,7 +185,7 @@ class Board:
 
     def pin(self, cell: Cell) -> None:
         """Take in a cell that lies where it is, whatever is near it."""
-        block = Block(cell.unit, 1, 1, 0.0, 0.0)
+        block = block_of(cell.unit, 1, 1, self.gap, self.kerf)
         links = []
         for n, other in enumerate(self.cells):
             dx = max(other.x - cell.x - cell.unit.width, cell.x - other.x - other.unit.width)
@@ -330,9 +201,3 @@ class Board:
             return 0.0, 0.0
         right, top = self.boxes[:, 2].max(), self.boxes[:, 3].max()
         return float(right) - self.bounds[0], float(top) - self.bounds[1]
-
-
-def distinct(at: Floats) -> Floats:
-    """Return the numbers in order, those that are the same but for rounding once."""
-    at = np.sort(at)
-    return at[np.concatenate([[True], np.diff(at) > SAME_MM])] if len(at) else at

@@ -16,8 +16,10 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lagline.planning.layout_bands import Kind, Taste, lay_bands
-from lagline.planning.layout_board import Board, Cell, Ground
+from lagline.planning.layout_blocks import Block, Cell
+from lagline.planning.layout_board import Board
 from lagline.planning.layout_fill import Filling, Spot, StampKey
+from lagline.planning.layout_ground import Ground
 from lagline.planning.layout_lines import straight_lines
 from lagline.planning.layout_open import Group, grown, open_plates
 from lagline.planning.layout_pairs import pair_units
@@ -66,6 +68,7 @@ class Guided:
         self.blanks, self.copies, self.groups, self.pins, self.metal = blanks, copies, groups, pins, metal
         self.area = {p: blanks[p].cut.area for p in copies}
         self.units = [{p: self._units(g, p) for p in copies if p in g.lies} for g in groups]
+        self.made: list[dict[int, dict[tuple[int, int, int], Block]]] = [{p: {} for p in copies} for _ in groups]
         self.stamps: dict[StampKey, Stamp] = {}
         self.fixed: dict[int, list[Cell]] = {}
         self.grounds: dict[int, Ground] = {}
@@ -104,12 +107,15 @@ class Guided:
         """Return where the copies lie, and the parts left over (once per copy)."""
         rng = random.Random(seed)
         tries = max(1, min(TRIES, WORK // max(1, self.copies.total())))
+        kinds = [plate.kind == "offcut" for g in self.groups for _, plate in g.plates]
+        both = any(kinds) and not all(kinds)
         tried: list[tuple[Mark, int, dict[int, list[Spot]]]] = []
         for n in range(tries):
             if cancelled() and tried:
                 break
             progress(0.7 * n / tries, f"laying parts in bands, try {n + 1} of {tries}")
-            spots = self._bands(Taste(n % 2, LINE_MM[n // 2 % len(LINE_MM)]), self._order(n, rng), cancelled)
+            taste = Taste(n % 2, LINE_MM[n // 2 % len(LINE_MM)])
+            spots = self._bands(taste, self._order(n, rng), both and n % 3 == 2, cancelled)
             tried.append((self.measure(spots), n, spots))
         tried.sort(key=lambda t: t[:2])
         best: tuple[Mark, Rows, list[int]] | None = None
@@ -149,18 +155,22 @@ class Guided:
                 key = {p: (-low[p] * high[p] * rng.uniform(0.6, 1.6), 0.0) for p in parts}
         return sorted(parts, key=lambda p: (key[p], p))
 
-    def _bands(self, taste: Taste, order: list[int], cancelled: Callable[[], bool]) -> dict[int, list[Spot]]:
-        """Return the straight-sided parts laid in bands, plate after plate."""
+    def _bands(
+        self, taste: Taste, order: list[int], plates_only: bool, cancelled: Callable[[], bool]
+    ) -> dict[int, list[Spot]]:
+        """Return the straight-sided parts laid in bands, plate after plate, offcuts left to the others or not."""
         left = Counter(self.copies)
         spots: dict[int, list[Spot]] = {}
-        for group, units in zip(self.groups, self.units, strict=True):
-            for i, _ in group.plates:
+        for group, units, made in zip(self.groups, self.units, self.made, strict=True):
+            for i, plate in group.plates:
+                if plates_only and plate.kind == "offcut":
+                    spots[i] = []
+                    continue
                 board = Board(self.grounds[i], self.metal.gap_mm, self.metal.kerf_mm)
                 for cell in self.fixed[i]:
                     board.pin(cell)
-                lay_bands(
-                    board, [Kind(p, units[p], left[p]) for p in order if left[p] and units.get(p)], taste, cancelled
-                )
+                kinds = [Kind(p, units[p], left[p], made[p]) for p in order if left[p] and units.get(p)]
+                lay_bands(board, kinds, taste, cancelled)
                 spots[i] = [Spot(lie, c.x + dx, c.y + dy) for c in board.cells for lie, dx, dy in c.unit.lies]
                 left.subtract(s.lie.part for s in spots[i])
         return spots

@@ -130,14 +130,13 @@ def _pair(two: _Two, shift: Shift, apart: float, gap_mm: float, kerf_mm: float, 
     slant = 2 * len(slanting(two.outline)) - sum(_slants(s) and s.length >= SHORTEST_STRAIGHT_MM for s in between)
     lies = ((two.one, -x0, -y0), (two.other, shift[0] - x0, shift[1] - y0))
     sides = _both(sides_of(two.outline, box, look), sides_of(turned, box, look))
-    behind = ((-x0, -y0), (shift[0] - x0, shift[1] - y0))
-    ahead = [(x1 - x0 - x - two.one.width, y1 - y0 - y - two.one.height) for x, y in behind]
-    for side in range(4):
-        deep = [(behind if side < 2 else ahead)[n][side % 2] for n in (0, 1)]
-        if any(
-            NEAR_MM < d < gap_mm - kerf_mm for d in deep
-        ):  # that copy would be nearer than the gap to what is beyond
-            sides = _alone(sides, side)
+    boxes = [(x, y, x + two.one.width, y + two.one.height) for x, y in ((0.0, 0.0), shift)]
+    for own, outline in zip(boxes, (two.outline, turned), strict=True):
+        edges = sides_of(outline, own, look)
+        for side in range(4):
+            # an edge just behind the side would be nearer than the gap to what lies a kerf beyond it
+            if edges[side] and NEAR_MM < abs(own[side] - box[side]) < gap_mm - kerf_mm:
+                sides = _alone(sides, side)
     return Unit(two.one.part, lies, x1 - x0, y1 - y0, sides, slant)
 
 
