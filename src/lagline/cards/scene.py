@@ -110,17 +110,21 @@ def kerf_mm(plan: Plan, step: Step) -> float:
 
 def is_inside(cut: Cut) -> bool:
     """True when the drop lies inside the loop (holes and windows)."""
-    return cut.role != "outline"
+    return cut.role not in ("outline", "edge", "rip")
 
 
 def frees(plan: Plan, plate: int) -> tuple[tuple[int, Polygon], ...]:
     """Return what each step of a plate opens, by step number: drops and parts that fall, holes drilled."""
 
     def make() -> tuple[tuple[int, Polygon], ...]:
-        out = []
+        out: list[tuple[int, Polygon]] = []
+        areas = part_areas(plan, plate)
         for s in plan.steps:
-            cut = cut_of(plan, s)
-            if s.plate == plate and (cut.role == "drill" or s.frees == ("drop" if is_inside(cut) else "part")):
+            if s.plate != plate:
+                continue
+            if s.freed:
+                out.extend((s.number, Polygon(areas[i].exterior)) for i in s.freed)
+            elif not s.path or (s.frees == "drop" and is_inside(cut_of(plan, s))):
                 out.append((s.number, loop_area(plan, s)))
         return tuple(out)
 

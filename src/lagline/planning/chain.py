@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from lagline import __version__
 from lagline.planning.choose_layout import choose_layout
+from lagline.planning.falls import falls_of, plate_metals
 from lagline.planning.intake import intake
-from lagline.planning.order import choose_order
+from lagline.planning.order import order_cuts
 from lagline.planning.proof import prove, what_is_left
 from lagline.planning.settings import choose_settings
-from lagline.planning.steps import make_steps
+from lagline.planning.steps import make_steps, work_clamp
 from lagline.planning.timetable import make_timetable
 from lagline.planning.untangle import untangle
 from lagline.planning.verdict import judge
@@ -82,8 +83,12 @@ def plan(
     layout, cuts, f_cuts = chosen.layout, chosen.cuts, chosen.findings
     at("setting out the cuts", 0.6, blanks, layout)
     at("putting them in order", 0.65)
-    order, f_order = untangle(cuts, choose_order(cuts, kit, job.seed), settings)
-    steps, f_steps = make_steps(cuts, order, blanks, job.plates, layout, settings, kit)
+    anchors = {i: work_clamp(i, job.plates, blanks, layout) for i in {c.plate for c in cuts}}
+    metals = plate_metals(cuts, blanks, job.plates, layout, settings, anchors)
+    order, f_loose = order_cuts(cuts, kit, job.seed, metals)
+    order, f_order = untangle(cuts, order, settings)
+    falls = falls_of(cuts, order, job.plates, metals)
+    steps, f_steps = make_steps(cuts, order, blanks, job.plates, layout, settings, kit, falls)
     at("keeping time", 0.85)
     timetable, f_time = make_timetable(steps, settings, kit)
     at("checking the parts that are left", 0.9)
@@ -96,6 +101,7 @@ def plan(
         *f_settings,
         *layout.findings,
         *f_cuts,
+        *f_loose,
         *f_order,
         *f_steps,
         *f_time,

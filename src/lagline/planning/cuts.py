@@ -96,13 +96,8 @@ def make_cuts(
         findings.extend((*lost_detail(blanks[i], kerf), *sliver(blanks[i], kerf), *bevels_left(blanks[i])))
     cuts.sort(key=lambda c: (c.plate, c.placed))
     begun, lost = from_kerfs(tuple(cuts), {s.id: s.kerf_mm.value for s in settings})
-    findings.extend(no_start(layout.placed[c.placed].name(blanks), square_setting_of(settings, c)) for c in lost)
+    findings.extend(_drill_first(c, layout.placed[c.placed].name(blanks), settings) for c in lost)
     return begun, merged(findings)
-
-
-def square_setting_of(settings: tuple[Setting, ...], cut: Cut) -> Setting:
-    """Return the setting of a cut."""
-    return next(s for s in settings if s.id == cut.setting)
 
 
 def square_setting(settings: tuple[Setting, ...], blank: Blank) -> Setting:
@@ -332,6 +327,18 @@ def _closed(
 def _closes_up(name: str, station: Station) -> Finding:
     message = f"the opening is narrower than the {station.setting.kerf_mm.value:.2f} mm kerf"
     return Finding("narrower-than-kerf", Severity.NO_GO, name, message)
+
+
+def _drill_first(cut: Cut, name: str, settings: tuple[Setting, ...]) -> Finding:
+    kerf = next(s for s in settings if s.id == cut.setting).kerf_mm.value
+    x, y = cut.passes[0].path[0].start
+    return Finding(
+        "start-drilled",
+        Severity.CAUTION,
+        name,
+        f"a cut begins at x {x:.0f} y {y:.0f} mm between two parts, where neither waste nor an open kerf takes a start",
+        f"drill through there first, no wider than the {kerf:.1f} mm kerf, or lay these parts further apart",
+    )
 
 
 def no_start(name: str, setting: Setting) -> Finding:

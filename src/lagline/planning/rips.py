@@ -16,12 +16,12 @@ from shapely.geometry.base import BaseGeometry
 from lagline.planning.entries import EDGE_RUN_MM, RUN_INS, TOUCH_MM
 from lagline.planning.ground import Station
 from lagline.planning.guides import OVERHANG_MM, straight_guide
+from lagline.planning.kerfs import kerfs_of
 from lagline.planning.lines import Edge, Run, merged, runs_of
 from lagline.planning.passes import NEIGHBOUR_KERFS, RUN_ON_KERFS
 from lagline.records.geometry import Line, Loop, Point
 from lagline.records.plan import Cut, Entry, Method, Pass, Start
 from lagline.shapes.along import from_polar
-from lagline.shapes.region import chain_line
 
 THROUGH_MM = 75.0  # a gap no longer than this is cut through: about what a new start costs; common practice, no source
 
@@ -279,27 +279,45 @@ def from_kerfs(cuts: tuple[Cut, ...], kerfs_mm: Mapping[str, float]) -> tuple[tu
 
     Returns the cuts, and those for which there is none.
     """
-    swaths = {
-        c.id: shapely.union_all([chain_line(p.path, 0.05).buffer(kerfs_mm[c.setting] / 2) for p in c.passes if p.path])
-        for c in cuts
-        if c.role != "drill"
-    }
-    out, lost = [], []
+    swaths = kerfs_of(cuts, kerfs_mm)
+    after = {c.id: set(c.after) for c in cuts}
+    needy: list[tuple[Cut, list[Cut]]] = []
     for cut in cuts:
-        if not (cut.open and all(e.start is Start.KERF for e in cut.entries)):
-            out.append(cut)
-            continue
-        begin = shapely.Point(cut.passes[0].path[0].start)
-        near = [
-            c
-            for c in cuts
-            if c.plate == cut.plate and c.id in swaths and c.id != cut.id and swaths[c.id].distance(begin) < 0.1
-        ]
-        # a line that runs through the corner before one that only ends there, its own part's before another's
-        best = min(near, key=lambda c: (c.role != "rip", cut.placed not in c.parts, c.id), default=None)
-        if best is None:
+        if cut.open and all(e.start is Start.KERF for e in cut.entries):
+            begin = shapely.Point(cut.passes[0].path[0].start)
+            near = [
+                c
+                for c in cuts
+                if c.plate == cut.plate and c.id in swaths and c.id != cut.id and swaths[c.id].distance(begin) < 0.1
+            ]
+            # a line that runs through the corner before one that only ends there, its own part's before another's
+            near.sort(key=lambda c: (c.role != "rip", cut.placed not in c.parts, c.id))
+            needy.append((cut, near))
+    lost = []
+    for cut, near in sorted(needy, key=lambda n: (len(n[1]), n[0].id)):
+        free = next((c for c in near if not _waits(c.id, cut.id, after)), None)
+        if free is None:
             lost.append(cut)
-            out.append(replace(cut, entries=tuple(replace(e, start=Start.DRILLED) for e in cut.entries)))
         else:
-            out.append(replace(cut, after=(*cut.after, best.id)))
+            after[cut.id].add(free.id)
+    gone = {c.id for c in lost}
+    out = [
+        replace(c, entries=tuple(replace(e, start=Start.DRILLED) for e in c.entries))
+        if c.id in gone
+        else replace(c, after=(*c.after, *sorted(after[c.id] - set(c.after))))
+        for c in cuts
+    ]
     return tuple(out), tuple(lost)
+
+
+def _waits(name: str, other: str, after: Mapping[str, set[str]]) -> bool:
+    """Does a cut wait for another, itself or through those it waits for?"""
+    todo, seen = [name], {name}
+    while todo:
+        here = todo.pop()
+        if here == other:
+            return True
+        new = after.get(here, set()) - seen
+        seen |= new
+        todo.extend(new)
+    return False

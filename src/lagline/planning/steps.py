@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
 
@@ -11,6 +12,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from lagline.planning.cut_notes import merged
+from lagline.planning.falls import Fall, still_held
 from lagline.planning.ground import Metal
 from lagline.planning.guides import straight_guide
 from lagline.records.finding import Finding, Severity
@@ -45,6 +47,7 @@ def make_steps(
     layout: Layout,
     settings: tuple[Setting, ...],
     kit: Kit,
+    falls: Mapping[str, Fall] | None = None,
 ) -> tuple[tuple[Step, ...], tuple[Finding, ...]]:
     """Return the steps in bench order, and the guides that nothing holds.
 
@@ -52,6 +55,7 @@ def make_steps(
     ----------
     order : (cut index, entry index) pairs from the order stage
     kit : for the guides, which are laid on the metal that is left when each step is cut
+    falls : what comes loose at each cut, by its id, where it is not what the cut says itself
     """
     by_id = {s.id: s for s in settings}
     clamps = {i: work_clamp(i, plates, blanks, layout) for i in {cuts[c].plate for c, _ in order}}
@@ -63,7 +67,8 @@ def make_steps(
         cut, setting = cuts[c], by_id[cuts[c].setting]
         entry = _from_kerf(cut, cut.entries[e], setting, kerfs[cut.plate])
         name = name_of(cut, layout, blanks)
-        made = _steps_of(cut, entry, setting, name, clamps[cut.plate], len(steps))
+        fall = (falls or {}).get(cut.id)
+        made = _steps_of(cut, entry, setting, name, clamps[cut.plate], len(steps), fall)
         guide: Guide = None
         for step in made:
             if not step.held:
@@ -72,7 +77,11 @@ def make_steps(
             if isinstance(guide, StraightGuide) and guide.hold == "no hold" and not step.held:
                 loose.append(_no_hold(name))
         kerfs[cut.plate] += [swath(s.path, setting.kerf_mm.value) for s in made if s.path]
-        if cut.frees != "nothing":
+        if fall is not None:
+            if fall.frees != "nothing":
+                rest = metal[cut.plate].area.difference(joined(kerfs[cut.plate]))
+                metal[cut.plate] = Metal(still_held(rest, clamps[cut.plate]))
+        elif cut.frees != "nothing":
             metal[cut.plate] = metal[cut.plate].without(fallen(cut, setting.kerf_mm.value))
     return tuple(steps), merged(loose)
 
@@ -141,9 +150,15 @@ def _no_hold(name: str) -> Finding:
     )
 
 
-def _steps_of(cut: Cut, entry: Entry, setting: Setting, name: str, clamp: Point, done: int) -> list[Step]:
+def _steps_of(
+    cut: Cut, entry: Entry, setting: Setting, name: str, clamp: Point, done: int, fall: Fall | None
+) -> list[Step]:
     passes = cut.passes[entry.pass_index :] + cut.passes[: entry.pass_index]
     out: list[Step] = []
+    if fall is not None:
+        frees, kg, freed = fall.frees, fall.kg, fall.parts
+    else:
+        frees, kg, freed = cut.frees, cut.drop_kg, (cut.placed,) if cut.frees == "part" else ()
     end: Point | None = None
     for n, p in enumerate(passes):
         path, start = _arc_path(p, entry if n == 0 else None, end, setting.kerf_mm.value, cut.role)
@@ -167,8 +182,9 @@ def _steps_of(cut: Cut, entry: Entry, setting: Setting, name: str, clamp: Point,
                 heading_deg=math.degrees(p.line[0].heading_start) % 360,
                 setting=cut.setting,
                 clamp=clamp,
-                frees=cut.frees if last else "nothing",
-                drop_kg=cut.drop_kg if last else 0.0,
+                frees=frees if last else "nothing",
+                drop_kg=kg if last else 0.0,
+                freed=freed if last else (),
                 diameter_mm=cut.diameter_mm,
                 serves=cut.serves,
                 across=cut.across,
