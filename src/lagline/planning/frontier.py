@@ -78,7 +78,7 @@ def worth(made: tuple[Choice, ...]) -> tuple[Choice, ...]:
     fewest = min((c.estimate.left_over for c in made), default=0)
     full = [c for c in made if c.estimate.left_over == fewest]
     kept: list[Choice] = []
-    for c in sorted(full, key=lambda c: c.estimate.rank):
+    for c in sorted(full, key=lambda c: _order(c.estimate)):
         if not any(_no_worse(k.estimate, c.estimate) for k in kept):
             kept.append(c)
     if not kept:
@@ -94,6 +94,11 @@ def worth(made: tuple[Choice, ...]) -> tuple[Choice, ...]:
         best = min(range(len(kept)), key=lambda i: (measure(kept[i].estimate), i))
         names.setdefault(best, []).append(name)
     return tuple(replace(c, best_at=tuple(names.get(i, ()))) for i, c in enumerate(kept) if i in names)[:MOST]
+
+
+def _order(e: Estimate) -> tuple[float, ...]:
+    """The cheapest first; of equals the one that is better at something, so that it is the one that is kept."""
+    return (*e.rank, e.minutes, e.metal, -e.offcut_mm2)
 
 
 def _no_worse(a: Estimate, b: Estimate) -> bool:
