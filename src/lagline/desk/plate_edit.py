@@ -140,7 +140,7 @@ def check_region(job: Job, plate: int) -> None:
     Errors: LaglineError.
     """
     region, metal = loop_polygon(job.plates[plate].keep_out[-1]), polygon(job.plates[plate].outline)
-    if not region.intersection(metal).area > 0:
+    if region.intersection(metal).area < 1:  # mm2: less is rounding along an edge
         x0, y0, x1, y1 = metal.bounds
         across, up = ((shown_length(a, job.units), shown_length(b, job.units)) for a, b in ((x0, x1), (y0, y1)))
         size = f"left to right {across[0]} to {across[1]}, bottom to top {up[0]} to {up[1]}"
