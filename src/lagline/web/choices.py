@@ -99,7 +99,9 @@ def stop(request: Request, slug: str) -> Response:
 
 @router.post("/jobs/{slug}/choices/again")
 def again(request: Request, slug: str) -> Response:
-    request.app.state.desk.choices.again(slug)
+    desk: JobDesk = request.app.state.desk
+    desk.shelf.folder(slug)
+    desk.choices.again(slug)
     return RedirectResponse(f"/jobs/{slug}/choices", 303)
 
 
