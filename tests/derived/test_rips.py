@@ -15,11 +15,12 @@ from lagline.planning.kit_file import generic_kit
 from lagline.planning.lines import Edge, runs_of
 from lagline.planning.proof import what_is_left
 from lagline.planning.steps import make_steps
-from lagline.records.geometry import Line, Move
-from lagline.records.job import Plate
+from lagline.records.geometry import Line, Move, Outline
+from lagline.records.job import Edge as Edge_
+from lagline.records.job import EdgeUse, Plate
 from lagline.records.plan import Cut, Layout, Placed, Start, Step
 from tests.cutting import box, plain_setting, turned
-from tests.generate import rectangle_blank
+from tests.generate import polygon_loop, rectangle_blank
 
 STOCK = rectangle_blank("plate", 10, 10).part.stock
 
@@ -139,3 +140,56 @@ def test_a_line_with_no_waste_behind_it_waits_for_the_kerf_it_begins_in():
     assert all(set(c.after) <= ids for c in cuts)
     assert all(c.after for c in cuts if waits(c))
     assert len(left) == 4
+
+
+def shaped(points: list[tuple[float, float]]):
+    """A part with these corners."""
+    one = rectangle_blank("part", 10, 10)
+    outline = Outline(polygon_loop(points))
+    edges = tuple(Edge_(n, EdgeUse.FREE) for n in outline.outer.names)
+    part = replace(one.part, outline=outline, edges=edges)
+    return replace(one, part=part, finished=outline, cut=outline, area_mm2=outline.area)
+
+
+COPED = [(0, 0), (250, 0), (250, 110), (200, 110), (200, 150), (0, 150)]
+NOSED = [(0, 0), (200, 0), (200, 12), (20, 220), (0, 220)]
+
+
+@pytest.mark.parametrize("points", [COPED, NOSED, [(0, 0), (180, 0), (150, 120), (30, 120)]])
+@pytest.mark.parametrize("side", ["right", "left"])
+@pytest.mark.parametrize("turn", [0.0, 90.0])
+def test_inside_corners_and_noses_on_shared_lines_come_out_as_drawn(points, side: str, turn: float):
+    """Three in a row, their like edges on one line, and as near as the gap allows."""
+    blank = shaped(points)
+    blank = replace(blank, part=replace(blank.part, quantity=3))
+    setting, kit = plain_setting(STOCK), turned(generic_kit(), side)
+    a = math.radians(turn)
+    c, s = math.cos(a), math.sin(a)
+    placed = tuple(Placed(0, n + 1, 0, Move(500 + 262 * n * c, 400 + 262 * n * s, a)) for n in range(3))
+    plate = Plate("A", "plate", box(2000, 1600), STOCK, 10.0)
+    layout = Layout(placed, (), 12.0, "guided")
+    cuts, _ = make_cuts((blank,), (plate,), layout, (setting,), kit)
+    assert any(c.role == "rip" for c in cuts)
+    steps, _ = make_steps(cuts, tuple((i, 0) for i in range(len(cuts))), (blank,), (plate,), layout, (setting,), kit)
+    for e in what_is_left((plate,), (blank,), layout, steps, (setting,)):
+        assert e.right, e
+
+
+def test_a_pair_a_kerf_apart_along_the_slope():
+    """Two gussets, one turned half round, facing each other along the slope: one cut makes both slopes."""
+    blank = shaped(NOSED)
+    blank = replace(blank, part=replace(blank.part, quantity=2))
+    setting, kit = plain_setting(STOCK), generic_kit()
+    k = setting.kerf_mm.value
+    h = math.hypot(180, 208)
+    nx, ny = 208 / h * k, 180 / h * k  # away from the slope
+    # turned half round about the middle of the slope, then a kerf further off
+    placed = (Placed(0, 1, 0, Move(300, 300)), Placed(0, 2, 0, Move(300 + 220 + nx, 300 + 232 + ny, math.pi)))
+    plate = Plate("A", "plate", box(1200, 1000), STOCK, 10.0)
+    layout = Layout(placed, (), 12.0, "guided", (), ((0, 1),), k)
+    cuts, _ = make_cuts((blank,), (plate,), layout, (setting,), kit)
+    (rip,) = [c for c in cuts if c.role == "rip" and c.across]
+    assert set(rip.parts) == {0, 1}
+    steps, _ = make_steps(cuts, tuple((i, 0) for i in range(len(cuts))), (blank,), (plate,), layout, (setting,), kit)
+    for e in what_is_left((plate,), (blank,), layout, steps, (setting,)):
+        assert e.right, e

@@ -62,8 +62,8 @@ class Run:
         return p[0] * math.cos(self.axis) + p[1] * math.sin(self.axis)
 
     def extent(self, e: Edge) -> tuple[float, float]:
-        """Where an edge begins and ends along the axis [mm]."""
-        a, b = self.along(e.line.start), self.along(e.line.end)
+        """Where an edge's kerf begins and ends along the axis [mm]."""
+        a, b = self.along(e.path.start), self.along(e.path.end)
         return min(a, b), max(a, b)
 
     def point(self, along_mm: float, off_mm: float = 0.0) -> Point:

@@ -19,7 +19,7 @@ from lagline.planning.guides import OVERHANG_MM, straight_guide
 from lagline.planning.kerfs import kerfs_of
 from lagline.planning.lines import Edge, Run, merged, runs_of
 from lagline.planning.passes import NEIGHBOUR_KERFS, RUN_ON_KERFS
-from lagline.records.geometry import Line, Loop, Point
+from lagline.records.geometry import Line, Loop, Point, Segment
 from lagline.records.plan import Cut, Entry, Method, Pass, Start
 from lagline.shapes.along import from_polar
 
@@ -74,7 +74,19 @@ def _edges(index: int, t: Traced) -> Iterator[Edge]:
         line = p.line[0]
         if p.method is Method.STRAIGHTEDGE and not p.closed and len(p.line) == 1 and isinstance(line, Line):
             half = t.station.side * t.station.setting.kerf_mm.value / 2
-            yield Edge(index, at, line, _moved(line, half))
+            yield Edge(index, at, line, _trimmed(_moved(line, half), p.path))
+
+
+def _trimmed(whole: Line, path: tuple[Segment, ...]) -> Line:
+    """The kerf's middle along an edge, without what runs on beyond its corners; it ends early at inside corners."""
+    h = whole.heading_start
+    c, s = math.cos(h), math.sin(h)
+
+    def along(p: Point) -> float:
+        return (p[0] - whole.start[0]) * c + (p[1] - whole.start[1]) * s
+
+    a, b = max(0.0, along(path[0].start)), min(whole.length, along(path[-1].end))
+    return Line(from_polar(whole.start, h, a), from_polar(whole.start, h, b)) if a < b else whole
 
 
 def _moved(line: Line, right_mm: float) -> Line:
@@ -130,7 +142,7 @@ def _rip(run: Run, traced: Mapping[int, Traced], plate: int, number: int) -> tup
     for line, path, ways in zip(lines[1:], paths[1:], starts[1:], strict=False):
         passes.append(Pass(name, Method.STRAIGHTEDGE, (line,), (path,), False, guide, ways[0].start, ways[0].run_in))
     begin = paths[0].start
-    entries = starts[0] or (Entry(0, 0.0, Start.KERF, (from_polar(begin, heading, -kerf / 2), begin)),)
+    entries = starts[0] or (Entry(0, 0.0, Start.KERF, (begin, begin)),)
     cut = Cut(
         id=f"{first.ident.rsplit('-', 1)[0]}-s{number}",
         placed=primary.part,
@@ -249,10 +261,8 @@ def rest_of(t: Traced, taken: frozenset[int], find: Callable[[tuple[Pass, ...]],
             i = (i + 1) % n
         passes = tuple(chain)
         at = passes[0].path[0]
-        kerf = t.station.setting.kerf_mm.value
-        back = from_polar(at.start, at.heading_start, -kerf / 2)
         if t.station.ground.plate.contains(shapely.Point(at.start)):
-            entries = find(passes) or (Entry(0, 0.0, Start.KERF, (back, at.start)),)
+            entries = find(passes) or (Entry(0, 0.0, Start.KERF, (at.start, at.start)),)
         else:
             entries = (Entry(0, 0.0, Start.EDGE, (at.start, at.start)),)
         out.append(

@@ -33,7 +33,7 @@ from lagline.records.plan import (
     Step,
     StraightGuide,
 )
-from lagline.shapes.along import from_place, from_polar
+from lagline.shapes.along import from_place
 from lagline.shapes.region import joined, loop_polygon, polygon, swath
 
 OVERRUN_MM = 3.0  # a closed cut ends this far over its own start, in the waste; common practice, no source
@@ -65,7 +65,7 @@ def make_steps(
     loose: list[Finding] = []
     for c, e in order:
         cut, setting = cuts[c], by_id[cuts[c].setting]
-        entry = _from_kerf(cut, cut.entries[e], setting, kerfs[cut.plate])
+        entry = _from_kerf(cut, cut.entries[e], kerfs[cut.plate])
         name = name_of(cut, layout, blanks)
         fall = (falls or {}).get(cut.id)
         made = _steps_of(cut, entry, setting, name, clamps[cut.plate], len(steps), fall)
@@ -106,16 +106,15 @@ def name_of(cut: Cut, layout: Layout, blanks: tuple[Blank, ...]) -> str:
     return " and ".join(said)
 
 
-def _from_kerf(cut: Cut, entry: Entry, setting: Setting, kerfs: list[BaseGeometry]) -> Entry:
+def _from_kerf(cut: Cut, entry: Entry, kerfs: list[BaseGeometry]) -> Entry:
     """Begin an open cut from a kerf already made, where there is one at its start: no pierce, no run-in."""
     begin = cut.passes[entry.pass_index].path[0].start if cut.open else None
     if begin is None or entry.start in (Start.KERF, Start.EDGE):
         return entry
-    spot, half = shapely.Point(begin), setting.kerf_mm.value / 2
+    spot = shapely.Point(begin)
     if not any(k.distance(spot) < 0.1 for k in kerfs):
         return entry
-    heading = cut.passes[entry.pass_index].path[0].heading_start
-    return replace(entry, start=Start.KERF, run_in=(from_polar(begin, heading, -half), begin))
+    return replace(entry, start=Start.KERF, run_in=(begin, begin))
 
 
 def guide_now(step: Step, cut: Cut, setting: Setting, kit: Kit, metal: Metal) -> Guide:
@@ -213,8 +212,18 @@ def _arc_path(
         return body, Start.DRILLED
     # a corner sharper than the run-on reaches: come round it from the end of the cut before
     if end is not None and math.dist(end, body[0].start) > kerf_mm / 2:
-        body = (Line(end, body[0].start), *body)
+        body = (*_round_corner(end, p.line[0].start, body[0].start, kerf_mm), *body)
     return body, Start.KERF
+
+
+def _round_corner(end: Point, corner: Point, start: Point, kerf_mm: float) -> tuple[Line, ...]:
+    """The way from the end of one pass to the start of the next: straight, or by the mitre where straight would clip
+    the part's corner."""
+    straight = Line(end, start)
+    if shapely.LineString([end, start]).distance(shapely.Point(corner)) >= kerf_mm / 2 - 1e-6:
+        return (straight,)
+    mitre = (end[0] + start[0] - corner[0], end[1] + start[1] - corner[1])
+    return (Line(end, mitre), Line(mitre, start))
 
 
 def _title(cut: Cut, p: Pass, name: str) -> str:
