@@ -91,8 +91,11 @@ def _beside_the_grid(kind: Kind, unit: Unit, columns: int, rows: int, count: int
     """Lines a grid takes that do not depend on its place: slanting ones, and those of the copies not in it."""
     cells = columns * rows
     rest = count - cells * len(unit.lies)
-    slanting = unit.slanting * cells + min(u.slanting for u in kind.units if len(u.lies) == 1) * rest
-    return slanting + (1 + (rest - 1) // columns if rest else 0)
+    if not rest:
+        return unit.slanting * cells
+    other = kind.units[-1]  # one copy to a cell
+    across = (1 + len(other.inner[1]), math.ceil(rest / rows) * (1 + len(other.inner[0])) + 1)
+    return unit.slanting * cells + other.slanting * rest + across[rest >= columns]
 
 
 def _fewer(copies: int) -> Iterator[int]:

@@ -67,8 +67,10 @@ def block_of(unit: Unit, columns: int, rows: int, gap_mm: float, kerf_mm: float)
         return extent + (kerf_mm if together else gap_mm)
 
     def middles(count: int, pitch: float, extent: float, low: int, high: int) -> Floats:
-        at = [i * pitch - kerf_mm / 2 for i in range(count) if unit.cut(low)]
-        return distinct(np.array(at + [i * pitch + extent + kerf_mm / 2 for i in range(count) if unit.cut(high)]))
+        one = list(unit.inner[low])
+        one += [-kerf_mm / 2] if unit.cut(low) else []
+        one += [extent + kerf_mm / 2] if unit.cut(high) else []
+        return distinct(np.array([i * pitch + m for i in range(count) for m in one]))
 
     wide, tall = pitch(unit.width, RIGHT, LEFT), pitch(unit.height, TOP, BOTTOM)
     across_x = middles(columns, wide, unit.width, LEFT, RIGHT)

@@ -87,7 +87,7 @@ class Board:
         x, y, b = xs[:, None], ys[:, None], self.boxes
         meets_x = (b[:, 0] < x + block.width + least) & (b[:, 2] > x - least)
         meets_y = (b[:, 1] < y + block.height + least) & (b[:, 3] > y - least)
-        return np.asarray(meets_x.astype(np.float32) @ meets_y.astype(np.float32).T < 0.5)
+        return np.asarray(~(_words(meets_x)[:, None] & _words(meets_y)).any(axis=2))
 
     def inside(self, block: Block, x: float, y: float) -> bool:
         """Whether the block lies on usable metal."""
@@ -201,3 +201,11 @@ class Board:
             return 0.0, 0.0
         right, top = self.boxes[:, 2].max(), self.boxes[:, 3].max()
         return float(right) - self.bounds[0], float(top) - self.bounds[1]
+
+
+def _words(bits: npt.NDArray[np.bool_]) -> npt.NDArray[np.uint64]:
+    """Return each row's bits packed into whole words."""
+    rows, length = bits.shape
+    padded = np.zeros((rows, -(-length // 64) * 64 or 64), dtype=np.bool_)
+    padded[:, :length] = bits
+    return np.packbits(padded, axis=1).view(np.uint64)

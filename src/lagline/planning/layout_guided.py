@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import shapely
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lagline.planning.layout_bands import Kind, Taste, lay_bands
@@ -21,7 +22,7 @@ from lagline.planning.layout_board import Board
 from lagline.planning.layout_fill import Filling, Spot, StampKey
 from lagline.planning.layout_ground import Ground
 from lagline.planning.layout_lines import straight_lines
-from lagline.planning.layout_open import Group, grown, open_plates
+from lagline.planning.layout_open import Group, as_plate, grown, open_plates
 from lagline.planning.layout_pairs import pair_units
 from lagline.planning.layout_pins import Pinned, Pins
 from lagline.planning.layout_quick import lay, sequence
@@ -32,13 +33,13 @@ from lagline.planning.layout_units import (
     Unit,
     along_axes,
     edge_of,
-    sides_of,
     single_units,
+    unit_of,
 )
 from lagline.records.geometry import Move
 from lagline.records.job import Plate
 from lagline.records.plan import Blank
-from lagline.shapes.region import joined
+from lagline.shapes.region import joined, loop_polygon, pieces
 
 WORK = 700  # copies times tries
 TRIES = 12
@@ -83,7 +84,7 @@ class Guided:
         lies, m = group.lies[part], self.metal
         if not self.blanks[part].part.turns_deg and part not in group.grained:
             lies = (*along_axes(part, self.blanks[part]), *lies)
-        singles = single_units(lies, self.blanks[part], m.bad_side)
+        singles = single_units(lies, self.blanks[part], m.bad_side, m.kerf_mm)
         if not singles or self.copies[part] < 2:
             return singles
         return (*pair_units(lies, self.blanks[part], m.gap_mm, m.kerf_mm, m.bad_side), *singles)
@@ -91,11 +92,10 @@ class Guided:
     def _cell(self, pinned: Pinned) -> Cell | None:
         """Return a pinned copy as a cell that others line up with, None for one without straight sides along axes."""
         k = pinned.placed.part
-        outline = pinned.placed.move.outline(self.blanks[k].cut)
-        x0, y0, x1, y1 = box = pinned.area.bounds
-        sides = sides_of(outline, box, edge_of(k, self.blanks[k], self.metal.bad_side))
-        unit = Unit(k, (), x1 - x0, y1 - y0, sides)
-        return Cell(unit, x0, y0) if unit.straight >= STRAIGHT_SHARE else None
+        outline, box = pinned.placed.move.outline(self.blanks[k].cut), pinned.area.bounds
+        look = edge_of(k, self.blanks[k], self.metal.bad_side)
+        unit = unit_of((), [outline], box, look, self.metal.kerf_mm)
+        return Cell(unit, box[0], box[1]) if unit.straight >= STRAIGHT_SHARE else None
 
     def run(
         self,
@@ -176,7 +176,7 @@ class Guided:
         return spots
 
     def _fill(self, spots: dict[int, list[Spot]], cancelled: Callable[[], bool]) -> list[int]:
-        """Lay the quick way what is not laid yet; return what is left over."""
+        """Lay the quick way what is not laid yet, in windows first; return what is left over."""
         left = Counter(self.copies)
         left.subtract(s.lie.part for some in spots.values() for s in some)
         todo = sorted(left.elements())
@@ -184,15 +184,36 @@ class Guided:
             able = [p for p in todo if p in group.lies]
             if not able:
                 continue
+            able = sequence(able, group.lies, 0, random.Random(0))
+            todo = [p for p in todo if p not in group.lies]
+            able = lay(group.lies, able, windows := self._windows(group, spots), lambda _: None, cancelled)
+            for f in windows:
+                spots[f.index] = spots[f.index] + f.spots
             fillings: list[tuple[Filling, int]] = []
             for i, plate in group.plates:
                 fillings += [(f, len(f.spots)) for f in self._fillings(i, plate, spots[i])]
-            able = sequence(able, group.lies, 0, random.Random(0))
             over = lay(group.lies, able, [f for f, _ in fillings], lambda _: None, cancelled)
-            todo = sorted(over + [p for p in todo if p not in group.lies])
+            todo = sorted(over + todo)
             for f, n in fillings:
                 spots[f.index] = spots[f.index] + f.spots[n:]
         return todo
+
+    def _windows(self, group: Group, spots: dict[int, list[Spot]]) -> list[Filling]:
+        """Return the windows of parts laid on the group's plates, small ones first, as metal to be filled."""
+        gap_mm = self.metal.gap_mm
+        small = min((min(k.width, k.height) for ways in group.lies.values() for k in ways), default=math.inf)
+        out = []
+        for i, plate in group.plates:
+            taken = [loop_polygon(k) for k in plate.keep_out] + [grown(p.area, gap_mm) for p in self.pins.on(i)]
+            for s in spots[i]:
+                for ring in s.lie.shape.interiors:
+                    ring_here = shapely.transform(ring, lambda a, by=(s.x, s.y): a + by)
+                    window = Polygon(ring_here).buffer(-gap_mm, join_style="mitre")
+                    for piece in pieces(window.difference(joined(taken))):
+                        x0, y0, x1, y1 = piece.bounds
+                        if min(x1 - x0, y1 - y0) >= small:
+                            out.append(Filling(i, as_plate(plate, piece), gap_mm, self.stamps))
+        return sorted(out, key=lambda f: f.area.area)
 
     def _fillings(self, index: int, plate: Plate, spots: list[Spot]) -> list[Filling]:
         """Return what is open of a plate, the parts that lie there on it."""

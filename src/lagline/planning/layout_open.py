@@ -97,10 +97,15 @@ def open_plates(plate: Plate, pinned: list[Polygon], gap_mm: float) -> list[Plat
     taken: list[BaseGeometry] = []
     for piece in pieces(open_):
         for part in pieces(piece.difference(joined(taken))) if taken else (piece,):
-            outline = Outline(_ring(part.exterior), tuple(_ring(r) for r in part.interiors))
-            out.append(replace(plate, outline=outline, margin_mm=0.0, keep_out=(), factory_edges=()))
+            out.append(as_plate(plate, part))
             taken.append(grown(part, gap_mm))
     return out
+
+
+def as_plate(plate: Plate, area: Polygon) -> Plate:
+    """Return a piece of a plate as a plate that parts may lie on right up to its edge."""
+    outline = Outline(_ring(area.exterior), tuple(_ring(r) for r in area.interiors))
+    return replace(plate, outline=outline, margin_mm=0.0, keep_out=(), factory_edges=())
 
 
 def _ring(ring: shapely.LinearRing) -> Loop:

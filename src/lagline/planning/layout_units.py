@@ -59,18 +59,24 @@ class Stretch:
 Side = tuple[Stretch, ...]
 Look = Callable[[str], tuple[bool, bool, bool]]  # of an edge: no bevel asked, may take the worse side, free or to weld
 Sides = tuple[Side, Side, Side, Side]
+Lies = tuple[tuple[Lie, float, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A cell: ``lies`` with the places of their datums in it, its size, its sides (left, bottom, right, top)."""
+    """A cell: ``lies`` with the places of their datums in it, its size, its sides (left, bottom, right, top).
+
+    ``inner`` are the middles of kerfs across x and across y that are not on its sides; ``slanting`` counts the lines
+    along neither axis.
+    """
 
     part: int
-    lies: tuple[tuple[Lie, float, float], ...]
+    lies: Lies
     width: float
     height: float
     sides: Sides
-    slanting: int = 0  # lines along neither axis that it takes
+    inner: tuple[tuple[float, ...], tuple[float, ...]]
+    slanting: int
 
     @property
     def straight(self) -> float:
@@ -106,11 +112,34 @@ def shares(one: Side, other: Side) -> bool | None:
     return all(a.square and b.square and (a.bad or b.bad) for a, b in faces)
 
 
-def single(lie: Lie, blank: Blank, bad_side: BadSide) -> Unit:
+def single(lie: Lie, blank: Blank, bad_side: BadSide, kerf_mm: float) -> Unit:
     """Return the cell of one copy."""
-    outline = lie.move(0.0, 0.0).outline(blank.cut)
-    sides = sides_of(outline, (0.0, 0.0, lie.width, lie.height), edge_of(lie.part, blank, bad_side))
-    return Unit(lie.part, ((lie, 0.0, 0.0),), lie.width, lie.height, sides, len(slanting(outline)))
+    outline, box = lie.move(0.0, 0.0).outline(blank.cut), (0.0, 0.0, lie.width, lie.height)
+    return unit_of(((lie, 0.0, 0.0),), [outline], box, edge_of(lie.part, blank, bad_side), kerf_mm)
+
+
+def unit_of(lies: Lies, outlines: list[Outline], box: Box, look: Look, kerf_mm: float) -> Unit:
+    """Return the cell of parts with these outlines in a box."""
+    sides: list[Side] = [(), (), (), ()]
+    inner: tuple[set[float], set[float]] = (set(), set())
+    slanting: set[tuple[float, float]] = set()
+    for outline in outlines:
+        on = sides_of(outline, box, look)
+        sides = [(*a, *b) for a, b in zip(sides, on, strict=True)]
+        for _, line in straight_edges(outline):
+            h = line.heading_start
+            x, y = line.start[0] + kerf_mm / 2 * math.sin(h), line.start[1] - kerf_mm / 2 * math.cos(h)
+            level = [abs(line.end[k] - line.start[k]) < SLANT_MM for k in (0, 1)]
+            if not any(level):
+                axis = h % math.pi
+                slanting.add((round(axis, 5), round(y * math.cos(axis) - x * math.sin(axis), 3)))
+            elif not any(abs(line.start[k % 2] - box[k]) < ON_MM for k in range(4) if level[k % 2]):
+                k = level.index(True)
+                inner[k].add(round((x, y)[k] - box[k], 6))
+    left, bottom, right, top = (tuple(sorted(s, key=lambda t: (t.low, t.high))) for s in sides)
+    lines = (tuple(sorted(inner[0])), tuple(sorted(inner[1])))
+    size = (box[2] - box[0], box[3] - box[1])
+    return Unit(lies[0][0].part if lies else -1, lies, *size, (left, bottom, right, top), lines, len(slanting))
 
 
 def edge_of(part: int, blank: Blank, bad_side: BadSide) -> Look:
@@ -134,15 +163,6 @@ def sides_of(outline: Outline, box: Box, edge: Look) -> Sides:
                 out[side].append(Stretch(low, high, *edge(name)))
     left, bottom, right, top = (tuple(sorted(s, key=lambda t: (t.low, t.high))) for s in out)
     return left, bottom, right, top
-
-
-def slanting(outline: Outline) -> list[tuple[str, Line]]:
-    """Return the straight edges along neither axis."""
-    return [
-        (n, s)
-        for n, s in straight_edges(outline)
-        if min(abs(s.end[0] - s.start[0]), abs(s.end[1] - s.start[1])) > SLANT_MM
-    ]
 
 
 def straight_edges(outline: Outline, least_mm: float = SHORTEST_STRAIGHT_MM) -> list[tuple[str, Line]]:
@@ -176,12 +196,12 @@ def along_axes(index: int, blank: Blank) -> tuple[Lie, ...]:
     return lies(index, replace(blank, part=replace(blank.part, turns_deg=quarters)))
 
 
-def single_units(ways: tuple[Lie, ...], blank: Blank, bad_side: BadSide) -> tuple[Unit, ...]:
+def single_units(ways: tuple[Lie, ...], blank: Blank, bad_side: BadSide, kerf_mm: float) -> tuple[Unit, ...]:
     """Return the cells in which one copy of a part may be laid in a band, straightest first: none for round and free
     shapes, one for each way its box may lie."""
     best: dict[tuple[float, float], Unit] = {}
     for lie in ways:
-        unit = single(lie, blank, bad_side)
+        unit = single(lie, blank, bad_side, kerf_mm)
         box = (round(unit.width, 3), round(unit.height, 3))
         if unit.straight >= STRAIGHT_SHARE and (box not in best or _rank(unit) > _rank(best[box])):
             best[box] = unit
