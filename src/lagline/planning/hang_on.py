@@ -9,30 +9,34 @@ from __future__ import annotations
 
 from lagline.planning.kerf_net import Net, root_of
 from lagline.planning.loose import Order
-from lagline.planning.order_search import Bools
+from lagline.planning.order_search import Bools, Ints
 
 
-def hanging_order(net: Net, wanted: Order, must: Bools) -> tuple[tuple[int, ...], frozenset[int]]:
-    """Return places in ``wanted`` in an order that keeps ``must`` (closed) and cuts from no loose piece, and those
-    cuts for which there is none: they are put where they were wanted.
-    """
+def hanging_order(net: Net, wanted: Order, must: Bools) -> tuple[int, ...]:
+    """Return places in ``wanted`` in an order that keeps ``must`` (closed, same places) and cuts from no loose piece;
+    where there is none, from as few as may be."""
     growth = _Growth(net, wanted)
     n = len(wanted)
     followers = must.sum(axis=1)
     todo = list(range(n - 1, -1, -1))
     out: list[int] = []
-    forced: set[int] = set()
     while todo:
         free = [t for t in todo if not followers[t]]
         task = next((t for t in free if growth.hangs(t)), None)
         if task is None:
-            task = free[0]
-            forced.add(task)
+            task = _to_force(growth, free, todo, must, followers)
         growth.give_back(task)
         todo.remove(task)
         out.append(task)
         followers = followers - must[:, task]
-    return tuple(reversed(out)), frozenset(forced)
+    return tuple(reversed(out))
+
+
+def _to_force(growth: _Growth, free: list[int], todo: list[int], must: Bools, followers: Ints) -> int:
+    """Which cut to take back although it hangs on nothing: one of the fewest that keep back a cut that would."""
+    able = [t for t in todo if followers[t] and growth.hangs(t)]
+    wanted = min(able, key=lambda t: int(followers[t]), default=None)
+    return next((t for t in free if wanted is not None and must[wanted, t]), free[0])
 
 
 class _Growth:

@@ -94,50 +94,73 @@ class _Plate:
     metal: PlateMetal | None
 
     def solve(self, seed: int) -> tuple[list[tuple[int, int]], tuple[Slip, ...]]:
-        """Return (cut, entry) in order, and the cuts that run in loose metal."""
+        """Return (cut, entry) in order, and the cuts that run in loose metal.
+
+        Solved, looked at for cuts in loose metal, given the precedence that hinders each, mended; once there are none
+        left, solved afresh with all that precedence, and mended again where that is wanted.
+        """
         if self.metal is None:
-            return self._ordered(self.must, (), seed, None)[1], ()
+            return self._ordered(self.must, (), seed)[0], ()
         atoms = Atoms(self.metal)
-        number = {c.id: i for i, c in enumerate(self.cuts)}
         wishes = self._wishes(self.metal)
-        must = self.must
-        best: tuple[int, list[tuple[int, int]], tuple[Slip, ...]] | None = None
-        sequence: Ints | None = None
+        must, mend = self.must, None
+        settled = not any(c.open for c in self.cuts)  # the first order is likely to stand
+        best: tuple[tuple[int, float], list[tuple[int, int]], tuple[Slip, ...]] | None = None
         for _ in range(ROUNDS):
-            sequence, order = self._ordered(must, wishes, seed, sequence)
+            order, cost = self._ordered(must, wishes, seed, mend, short=not settled)
             named = [(self.cuts[t].id, e) for t, e in order]
             slips = atoms.check(named).slips
-            if best is None or len(slips) < best[0]:
-                best = len(slips), order, slips
-            if not slips:
+            if best is None or (len(slips), cost) < best[0]:
+                best = (len(slips), cost), order, slips
+            mend = np.array([t for t, _ in order], dtype=np.int64)
+            if slips:
+                able = hanging_order(atoms.net, named, must[np.ix_(mend, mend)])
+                more = self._hindered(must, atoms, named, slips, able)
+                if more is must:  # not every cut can hang on: the order with the fewest that do not
+                    order = [order[t] for t in able]
+                    slips = atoms.check([named[t] for t in able]).slips
+                    return (order, slips) if len(slips) < best[0][0] else best[1:]
+                must = more
+            elif settled:
                 break
-            able, _ = hanging_order(atoms.net, named, must[np.ix_(sequence, sequence)])
-            place = {named[t][0]: p for p, t in enumerate(able)}
-            more = must
-            for slip in slips:
-                # it hangs on when it comes before one of these; in the order that can be made, it does
-                for name in dict.fromkeys((slip.by, *atoms.walls(named, slip))):
-                    further = _added(more, number[slip.cut], number[name])
-                    if place[slip.cut] < place[name] and further is not None:
-                        more = further
-                        break
-            if more is must:
-                break
-            must = more
+            else:
+                settled, mend = True, None
         assert best is not None
-        return best[1], best[2]
+        return best[1:]
+
+    def _hindered(
+        self, must: Bools, atoms: Atoms, named: list[tuple[str, int]], slips: tuple[Slip, ...], able: tuple[int, ...]
+    ) -> Bools:
+        """Return the precedence with each slip's cut before one of those that part its metal from the rest, as it is
+        in an order that can be made."""
+        number = {c.id: i for i, c in enumerate(self.cuts)}
+        place = {named[t][0]: p for p, t in enumerate(able)}
+        for slip in slips:
+            for name in dict.fromkeys((slip.by, *atoms.walls(named, slip))):
+                further = _added(must, number[slip.cut], number[name])
+                if place[slip.cut] < place[name] and further is not None:
+                    must = further
+                    break
+        return must
 
     def _ordered(
-        self, must: Bools, wishes: tuple[tuple[int, int], ...], seed: int, mend: Ints | None
-    ) -> tuple[Ints, list[tuple[int, int]]]:
+        self,
+        must: Bools,
+        wishes: tuple[tuple[int, int], ...],
+        seed: int,
+        mend: Ints | None = None,
+        *,
+        short: bool = False,
+    ) -> tuple[list[tuple[int, int]], float]:
+        """Return (cut, entry) in order and the cost, wishes kept where they go with the precedence."""
         kept: set[int] = set()
         for u, v in wishes:
             if v not in kept and (further := _added(must, u, v)) is not None:
                 must = further
                 kept.add(v)
         problem = plate_problem(self.cuts, must, self.kit, self.metal, frozenset(kept))
-        sequence, chosen, _ = solve(problem, seed, mend)
-        return sequence, [(int(t), int(o - problem.first[t])) for t, o in zip(sequence, chosen, strict=True)]
+        sequence, chosen, cost = solve(problem, seed, mend, short=short)
+        return [(int(t), int(o - problem.first[t])) for t, o in zip(sequence, chosen, strict=True)], cost
 
     def _wishes(self, metal: PlateMetal) -> tuple[tuple[int, int], ...]:
         """Pairs (u, v): open cut v begins in the kerf of u, and saves a start of its own when u comes before it."""

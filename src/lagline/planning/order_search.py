@@ -222,13 +222,16 @@ def greedy(problem: Problem, start: int | None = None) -> tuple[Ints, Ints]:
     return np.array(sequence, dtype=np.int64), np.array(chosen, dtype=np.int64)
 
 
-def solve(problem: Problem, seed: int = 1, mend: Ints | None = None) -> tuple[Ints, Ints, float]:
+def solve(
+    problem: Problem, seed: int = 1, mend: Ints | None = None, *, short: bool = False
+) -> tuple[Ints, Ints, float]:
     """Return sequence, options and cost [s]: exact where few sequences are possible, else the best of the search.
 
     Parameters
     ----------
     seed : another seed, another search
-    mend : a sequence that was good before more precedence was asked for; the search begins there, and is short
+    mend : a sequence that was good before more precedence was asked for; the search begins there, once
+    short : the fewest tries will do
 
     Never worse than :func:`greedy`, and for its sequence the options are the best there are.
     """
@@ -241,7 +244,7 @@ def solve(problem: Problem, seed: int = 1, mend: Ints | None = None) -> tuple[In
 
     n = problem.tasks
     moves = min(MOST_MOVES // RESTARTS[0], MOVES_PER_TASK * n)
-    restarts = min(RESTARTS[1], max(RESTARTS[0], MOST_MOVES // moves))
+    restarts = RESTARTS[0] if short else min(RESTARTS[1], max(RESTARTS[0], MOST_MOVES // moves))
     random = np.random.default_rng(seed)
     starts: list[Ints] = []
     if mend is not None:
