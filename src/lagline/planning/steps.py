@@ -34,7 +34,7 @@ from lagline.records.plan import (
     StraightGuide,
 )
 from lagline.shapes.along import from_place
-from lagline.shapes.region import joined, loop_polygon, polygon, swath
+from lagline.shapes.region import chain_line, joined, loop_polygon, polygon
 
 OVERRUN_MM = 3.0  # a closed cut ends this far over its own start, in the waste; common practice, no source
 
@@ -61,6 +61,7 @@ def make_steps(
     clamps = {i: work_clamp(i, plates, blanks, layout) for i in {cuts[c].plate for c, _ in order}}
     metal = {i: Metal(polygon(plates[i].outline, 0.1)) for i in clamps}
     kerfs: dict[int, list[BaseGeometry]] = {i: [] for i in clamps}
+    waiting: dict[int, list[BaseGeometry]] = {i: [] for i in clamps}  # kerfs not yet taken from the metal
     steps: list[Step] = []
     loose: list[Finding] = []
     for c, e in order:
@@ -76,11 +77,15 @@ def make_steps(
             steps.append(replace(step, guide=guide))
             if isinstance(guide, StraightGuide) and guide.hold == "no hold" and not step.held:
                 loose.append(_no_hold(name))
-        kerfs[cut.plate] += [swath(s.path, setting.kerf_mm.value) for s in made if s.path]
+        half = setting.kerf_mm.value / 2
+        new = [chain_line(s.path, 0.1).buffer(half, quad_segs=4) for s in made if s.path]
+        kerfs[cut.plate] += new
         if fall is not None:
+            waiting[cut.plate] += new
             if fall.frees != "nothing":
-                rest = metal[cut.plate].area.difference(joined(kerfs[cut.plate]))
+                rest = metal[cut.plate].area.difference(joined(waiting[cut.plate]))
                 metal[cut.plate] = Metal(still_held(rest, clamps[cut.plate]))
+                waiting[cut.plate] = []
         elif cut.frees != "nothing":
             metal[cut.plate] = metal[cut.plate].without(fallen(cut, setting.kerf_mm.value))
     return tuple(steps), merged(loose)
@@ -111,8 +116,7 @@ def _from_kerf(cut: Cut, entry: Entry, kerfs: list[BaseGeometry]) -> Entry:
     begin = cut.passes[entry.pass_index].path[0].start if cut.open else None
     if begin is None or entry.start in (Start.KERF, Start.EDGE):
         return entry
-    spot = shapely.Point(begin)
-    if not any(k.distance(spot) < 0.1 for k in kerfs):
+    if not kerfs or not shapely.dwithin(np.array(kerfs, dtype=object), shapely.Point(begin), 0.1).any():
         return entry
     return replace(entry, start=Start.KERF, run_in=(begin, begin))
 
