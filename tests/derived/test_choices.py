@@ -21,7 +21,15 @@ from typer.testing import CliRunner
 from lagline.book.shelf import JOB
 from lagline.cli.choices_command import stop_by_hand
 from lagline.cli.main import app
-from lagline.desk.choice_desk import Choices, choices_of, choices_of_files, picture_files, used_now, way_pictures
+from lagline.desk.choice_desk import (
+    Choices,
+    best_at_nothing,
+    choices_of,
+    choices_of_files,
+    picture_files,
+    used_now,
+    way_pictures,
+)
 from lagline.desk.choice_room import Search
 from lagline.desk.job_desk import JobDesk
 from lagline.desk.plan_room import State
@@ -116,6 +124,12 @@ def test_from_files_they_are_told_drawn_and_the_one_in_use_is_known(made: Choice
         assert used_now(asked, made.ways) is way
     assert used_now(replace(made.job, layout="quick", seed=99), made.ways) is None
     assert used_now(replace(made.job, layout="best"), made.ways) is None
+    here = {(w.method, w.seed) for w in made.ways}
+    for layout, seed in (("guided", 1), ("guided", 2), ("quick", 1), ("quick", 2), ("dense", 1)):
+        asked = replace(made.job, layout=layout, seed=seed)
+        assert best_at_nothing(asked, made) is ((layout, seed) not in here)
+    for layout, seed in (("best", 1), ("quick", 3), ("dense", 2)):  # never tried: nothing is known of them
+        assert not best_at_nothing(replace(made.job, layout=layout, seed=seed), made)
 
 
 def test_the_command_prints_them_and_writes_a_picture_of_each(tmp_path: Path) -> None:

@@ -57,7 +57,7 @@ NUMBERS = st.lists(
 
 
 @given(NUMBERS)
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=80)
 def test_every_aim_has_one_choice_and_nothing_tried_is_better_at_it(numbers: list[Any]) -> None:
     made = made_up(numbers)
     kept = worth(made)
@@ -77,7 +77,7 @@ def test_every_aim_has_one_choice_and_nothing_tried_is_better_at_it(numbers: lis
 
 
 @given(NUMBERS)
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=80)
 def test_none_is_worse_than_another_in_everything(numbers: list[Any]) -> None:
     kept = worth(made_up(numbers))
     for a in kept:
@@ -90,7 +90,7 @@ def test_none_is_worse_than_another_in_everything(numbers: list[Any]) -> None:
 
 
 @given(NUMBERS, st.randoms())
-@settings(deadline=None, max_examples=100)
+@settings(deadline=None, max_examples=40)
 def test_the_order_they_were_tried_in_does_not_change_the_best(numbers: list[Any], random: Any) -> None:
     made = made_up(numbers)
     mixed = list(made)

@@ -46,7 +46,7 @@ def choices(
     if as_json:
         print(json.dumps(choices_dict(made, made.job), indent=2, ensure_ascii=False))
     else:
-        _show(made)
+        _show(made, stopped=stop())
         for path in written:
             print(path)
     raise typer.Exit(NO_GO if not made.ways or made.ways[0].estimate.left_over else 0)
@@ -94,13 +94,13 @@ def _looked_for(job: Path, kit: Path | None, seconds: int, stop: Callable[[], bo
         )
 
 
-def _show(made: Choices) -> None:
+def _show(made: Choices, *, stopped: bool) -> None:
     """Print a line for each way, and how to take one."""
     from rich.console import Console
 
     from lagline.cards.words import tape
     from lagline.cli.report import LOUD, _table
-    from lagline.desk.choice_desk import LEFT_OUT, used_now
+    from lagline.desk.choice_desk import LEFT_OUT, best_at_nothing, used_now
 
     console = Console()
     bench, units = made.kit.bench, made.job.units
@@ -119,6 +119,9 @@ def _show(made: Choices) -> None:
     now = used_now(made.job, made.ways)
     if now is not None:
         console.print(f"the job is laid out by {now.method}, seed {now.seed}", highlight=False)
+    elif not stopped and best_at_nothing(made.job, made):
+        say = f"the job is laid out by {made.job.layout}, seed {made.job.seed}, which is best at nothing"
+        console.print(say, highlight=False)
     elif made.job.layout == "best":
         console.print('the job says "best": the cheaper of guided and quick', highlight=False)
     if made.ways:

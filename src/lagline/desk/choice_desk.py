@@ -11,7 +11,7 @@ from lagline.desk.pictures import preview_pictures
 from lagline.desk.planner import Learn, no_coupons, read_files
 from lagline.planning.choose_layout import TRIED
 from lagline.planning.fields import shown
-from lagline.planning.frontier import Choice, frontier
+from lagline.planning.frontier import SEEDS, Choice, frontier
 from lagline.planning.job_edit import set_value
 from lagline.records.coupon import Learned
 from lagline.records.errors import refuse
@@ -89,6 +89,13 @@ def used_now(job: Job, ways: tuple[Choice, ...], plan: Plan | None = None) -> Ch
         return None
     may = (w for w in ways if w.method in TRIED and w.seed == job.seed)
     return next((w for w in may if w.laid.layout.placed == plan.layout.placed), None)
+
+
+def best_at_nothing(job: Job, found: Choices) -> bool:
+    """Return whether a job, as it stands now, is laid out by a way that was tried and is not among the choices."""
+    ahead = job.seed - found.job.seed
+    tried = job.layout != "best" and 0 <= ahead < (1 if job.layout == "dense" else SEEDS)
+    return tried and bool(found.ways) and used_now(job, found.ways) is None
 
 
 def taken(job_text: str, layout: str, seed: str) -> str:

@@ -12,9 +12,10 @@ from starlette.responses import RedirectResponse, Response
 
 from lagline.book.shelf import JOB, Clash
 from lagline.cards import words
-from lagline.desk.choice_desk import LEFT_OUT
+from lagline.desk.choice_desk import LEFT_OUT, best_at_nothing
 from lagline.desk.choice_room import Search
 from lagline.desk.job_desk import JobDesk
+from lagline.desk.plan_room import State
 from lagline.planning.job_file import job_from_text
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Finding
@@ -69,16 +70,17 @@ def show(request: Request, slug: str, status: int = 200, fault: tuple[Finding, .
     held = desk.shelf.read(slug, JOB)
     search = desk.choices.search(slug)
     search.over.wait(FIRST_LOOK_S)
-    layout = used = None
+    layout, used, beaten = "", None, False
     try:
         job, _ = job_from_text(held.text, desk.shelf.folder(slug), JOB)
     except LaglineError:
         pass  # the search says what is wrong with it
     else:
-        layout, used = job.layout, search.used(job, desk.room.known(slug))
+        layout, used = f"{job.layout}, seed {job.seed}", search.used(job, desk.room.known(slug))
+        beaten = search.state is State.DONE and search.found is not None and best_at_nothing(job, search.found)
     context: dict[str, Any] = {
         "slug": slug, "name": desk.card(slug).name, "search": search, "cards": way_cards(search, used),
-        "layout": layout, "mark": held.mark, "fault": fault, "left_out": LEFT_OUT,
+        "layout": layout, "beaten": beaten, "mark": held.mark, "fault": fault, "left_out": LEFT_OUT,
     }  # fmt: skip
     return page(request, "choices/choices.html", status, **context)
 
