@@ -83,7 +83,7 @@ class Guided:
     def _units(self, group: Group, part: int) -> tuple[Unit, ...]:
         lies, m = group.lies[part], self.metal
         if not self.blanks[part].part.turns_deg and part not in group.grained:
-            lies = (*along_axes(part, self.blanks[part]), *lies)
+            lies = along_axes(part, self.blanks[part])
         singles = single_units(lies, self.blanks[part], m.bad_side, m.kerf_mm)
         if not singles or self.copies[part] < 2:
             return singles
@@ -119,8 +119,8 @@ class Guided:
             tried.append((self.measure(spots), n, spots))
         tried.sort(key=lambda t: t[:2])
         best: tuple[Mark, Rows, list[int]] | None = None
-        for n, (_, _, spots) in enumerate(tried[:FILLED]):
-            if best is not None and cancelled():
+        for n, (before, _, spots) in enumerate(tried[:FILLED]):
+            if best is not None and (cancelled() or (not best[2] and before[:3] > tried[0][0][:3])):
                 break
             progress(0.7 + 0.3 * n / FILLED, "filling what remains")
             left = self._fill(spots, cancelled)

@@ -84,8 +84,10 @@ def take_pins(
             off[k] += 1
             findings.append(_no(pin, f"a copy pinned on {pin.plate} {why}; it is not laid"))
             continue
-        findings += _cautions(mine, blanks, plates[i], stay, (gap_mm, kerf_mm), bad_side)
         stay.append(mine)
+    for mine in stay:
+        findings += _cautions(mine, blanks, plates[mine.placed.plate])
+    findings += _near(stay, blanks, plates, (gap_mm, kerf_mm), bad_side)
     return Pins(tuple(stay), off, tuple(findings))
 
 
@@ -114,28 +116,44 @@ def _cannot(mine: Pinned, blanks: tuple[Blank, ...], plate: Plate, stay: list[Pi
     return ""
 
 
-def _cautions(
-    mine: Pinned,
-    blanks: tuple[Blank, ...],
-    plate: Plate,
-    stay: list[Pinned],
-    gap_and_kerf_mm: tuple[float, float],
-    bad_side: BadSide,
-) -> list[Finding]:
-    gap_mm, kerf_mm = gap_and_kerf_mm
-    name, out = blanks[mine.placed.part].part.name, []
+def _cautions(mine: Pinned, blanks: tuple[Blank, ...], plate: Plate) -> list[Finding]:
+    out, name = [], blanks[mine.placed.part].part.name
     inner = open_metal(plate, shapely.Point(), frozenset(rims(plate)))
     if not inner.buffer(TOUCH_MM, join_style="mitre").covers(mine.area):
-        out.append(f"a copy pinned on {plate.name} comes nearer than the margin to an edge")
-    for other in stay:
-        if other.placed.plate == mine.placed.plate and mine.area.distance(other.area) < gap_mm - TOUCH_MM:
-            pair = (other.placed, mine.placed)
-            if not shared_pairs(pair, blanks, kerf_mm, bad_side):
-                out.append(f"a copy pinned on {plate.name} comes nearer than the gap to another pinned copy")
-                break
-    found = [Finding("pin-near", Severity.CAUTION, name, say, "it stays where it is pinned") for say in out]
+        out.append(_stays(name, f"a copy pinned on {plate.name} comes nearer than the margin to an edge"))
     move = mine.placed.move
     if not along_grain(blanks[mine.placed.part], plate, move.turn, move.mirror):
         say = f"a copy pinned on {plate.name} lies across the grain"
-        found.append(Finding("pin-grain", Severity.CAUTION, name, say, "turn it along the plate's grain"))
-    return found
+        out.append(Finding("pin-grain", Severity.CAUTION, name, say, "turn it along the plate's grain"))
+    return out
+
+
+def _near(
+    stay: list[Pinned],
+    blanks: tuple[Blank, ...],
+    plates: tuple[Plate, ...],
+    gap_and_kerf_mm: tuple[float, float],
+    bad_side: BadSide,
+) -> list[Finding]:
+    """Return a caution for each pinned copy nearer than the gap to one before it, but where they share kerfs."""
+    gap_mm, kerf_mm = gap_and_kerf_mm
+    linked: dict[int, set[int]] = {n: {n} for n in range(len(stay))}
+    for a, b in shared_pairs(tuple(p.placed for p in stay), blanks, kerf_mm, bad_side):
+        linked[a].add(b)
+        linked[b].add(a)
+    out = []
+    for b, mine in enumerate(stay):
+        beyond = {n for k in linked[b] for n in linked[k]}  # across a corner where kerfs meet
+        for a, other in enumerate(stay[:b]):
+            same = other.placed.plate == mine.placed.plate and a not in beyond
+            if same and mine.area.distance(other.area) < gap_mm - TOUCH_MM:
+                say = (
+                    f"a copy pinned on {plates[mine.placed.plate].name} comes nearer than the gap to another pinned one"
+                )
+                out.append(_stays(blanks[mine.placed.part].part.name, say))
+                break
+    return out
+
+
+def _stays(name: str, message: str) -> Finding:
+    return Finding("pin-near", Severity.CAUTION, name, message, "it stays where it is pinned")
