@@ -150,6 +150,7 @@ def _sections(plan: Plan, slug: str, number: int, job: Held, pictures: dict[int,
         "plate": plate, "svg": linked(svg, plan, number, f"/jobs/{slug}/setup/"), "lying": lying, "lost": lost,
         "closed": closed, "sides": SIDES, "mark": job.mark,
         "pin_findings": [f for f in plan.findings if f.code.startswith("pin-")],
+        "edge_findings": [f for f in plan.findings if (f.code, f.where) == ("layout-factory-edge", plate.name)],
         "before": number - 1 if number else None, "after": number + 1 if number + 1 < len(plan.job.plates) else None,
     }  # fmt: skip
 
