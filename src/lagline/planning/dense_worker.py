@@ -1,22 +1,27 @@
 """The pressing of parts along a strip, in a process of its own: ``python -m lagline.planning.dense_worker``.
 
 Reads one JSON object on standard input: ``height`` [mm], ``seconds``, ``seed``, ``items`` (``id``, ``shape`` as
-vertices, ``demand``, ``angles`` [deg]). Writes JSON lines: ``{"length": mm}`` whenever a shorter strip was found, at
-the end ``{"placed": [[id, angle, x, y], ...]}`` or ``{"error": text}``. An interrupt ends it with the best so far.
+vertices, ``demand``, ``angles`` [deg]) and perhaps ``enough``, a length [mm] that ends the search once reached.
+Writes JSON lines ``{"placed": [[id, angle, x, y], ...], "length": mm}``: a better one as it is found, no more than
+one a second, and at the end the best with ``"last": true``; or ``{"error": text}``. An interrupt ends it with the
+best so far.
 
 A process of its own because the solver stops the whole interpreter on input it does not like, and can only be
-interrupted from outside.
+interrupted from outside the call.
 """
 
 from __future__ import annotations
 
-import contextlib
+import _thread
 import json
+import math
 import sys
 import threading
+import time
 from typing import Any
 
-LOOK_S = 0.2
+LOOK_S = 0.1
+TELL_S = 1.0  # no two answers nearer than this, but for the last
 
 
 def say(what: dict[str, Any]) -> None:
@@ -25,12 +30,54 @@ def say(what: dict[str, Any]) -> None:
     sys.stdout.flush()
 
 
-def rows(solution: Any) -> list[list[Any]]:
+class Watch:
+    """Listens to the solver from a thread of its own, tells of better answers, and ends the search in time."""
+
+    def __init__(self, queue: Any, feasible: tuple[Any, ...], seconds: float, enough: float):
+        self.queue, self.feasible, self.enough = queue, feasible, enough
+        self.until = time.monotonic() + seconds
+        self.best: Any = None
+        self.told = -math.inf
+        self.done = threading.Event()
+        self.thread = threading.Thread(target=self._run)
+        self.thread.start()
+
+    def take(self, solution: Any) -> None:
+        """Keep a solution that is shorter than those before it."""
+        if self.best is None or solution.width < self.best.width:
+            self.best = solution
+
+    def look(self) -> None:
+        """Take what the solver has reported."""
+        for kind, solution in self.queue.drain():
+            if kind in self.feasible:
+                self.take(solution)
+
+    def _run(self) -> None:
+        said = None
+        while not self.done.wait(LOOK_S):
+            self.look()
+            now = time.monotonic()
+            if self.best is not said and now - self.told >= TELL_S:
+                said, self.told = self.best, now
+                say(answer(said))
+            if now > self.until or (self.best is not None and self.best.width <= self.enough):
+                _thread.interrupt_main()
+                return
+
+    def end(self) -> None:
+        """Stop listening; a thread left behind brings the solver down."""
+        self.done.set()
+        self.thread.join()
+
+
+def answer(solution: Any) -> dict[str, Any]:
     """Return the places of a solution as plain rows."""
-    return [[p.id, p.rotation, p.translation[0], p.translation[1]] for p in solution.placed_items]
+    rows = [[p.id, p.rotation, p.translation[0], p.translation[1]] for p in solution.placed_items]
+    return {"placed": rows, "length": solution.width}
 
 
-def solve(task: dict[str, Any]) -> list[list[Any]]:
+def solve(task: dict[str, Any]) -> dict[str, Any]:
     """Press the items of a task together; return id, angle [deg] and shift [mm] of each copy."""
     import spyrrow
 
@@ -39,38 +86,38 @@ def solve(task: dict[str, Any]) -> list[list[Any]]:
         for i in task["items"]
     ]
     strip = spyrrow.StripPackingInstance("strip", strip_height=task["height"], items=items)
-    config = spyrrow.StripPackingConfig(
-        early_termination=True, total_computation_time=max(1, int(task["seconds"])), seed=task["seed"]
-    )
-    queue, done = spyrrow.ProgressQueue(), threading.Event()
-    best: list[list[Any]] = []
-    feasible = (spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas, spyrrow.ReportType.Final)
-
-    def watch() -> None:
-        shortest = float("inf")
-        while not done.wait(LOOK_S):
-            for kind, solution in queue.drain():
-                if kind in feasible and solution.width < shortest:
-                    shortest = solution.width
-                    best[:] = rows(solution)
-                    say({"length": shortest})
-
-    watcher = threading.Thread(target=watch)  # joined below: a thread left behind brings the solver down
-    watcher.start()
-    final: list[list[Any]] = []
+    seconds, enough = float(task["seconds"]), float(task.get("enough", 0.0))
+    whole = max(1, math.ceil(seconds))
+    # where a length is enough there is nothing to gain from the solver's last fifth, which only shortens what it has
+    times: dict[str, Any] = {"total_computation_time": whole}
+    if enough:
+        times = {"total_computation_time": None, "exploration_time": whole, "compression_time": 1}
+    config = spyrrow.StripPackingConfig(early_termination=True, seed=task["seed"], **times)
+    queue = spyrrow.ProgressQueue()
+    kinds = spyrrow.ReportType
+    watch = Watch(queue, (kinds.ExplFeas, kinds.CmprFeas, kinds.Final), seconds, enough)
     try:
-        with contextlib.suppress(KeyboardInterrupt):
-            final = rows(strip.solve(config, queue))
+        watch.take(strip.solve(config, queue))
+    except KeyboardInterrupt:
+        pass  # from the watch, or from who started this: the best so far is wanted
     finally:
-        done.set()
-        watcher.join()
-    return final or best
+        _surely(watch.end)
+    _surely(watch.look)
+    return {**answer(watch.best), "last": True} if watch.best is not None else {"placed": [], "last": True}
+
+
+def _surely(work: Any) -> None:
+    """Do it, even where an interrupt comes late."""
+    try:
+        work()
+    except KeyboardInterrupt:
+        work()
 
 
 def main() -> int:
     """Run one task; return the exit status."""
     try:
-        say({"placed": solve(json.load(sys.stdin))})
+        say(solve(json.load(sys.stdin)))
     except BaseException as fault:  # noqa: BLE001 the solver's own faults are not Exceptions
         say({"error": f"{type(fault).__name__}: {fault}"})
         return 1

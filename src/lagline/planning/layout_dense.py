@@ -1,4 +1,4 @@
-"""Dense layout: a solver presses the parts together along each square-cornered plate, in a process of its own.
+"""Dense layout: a solver presses the parts together along each plate, in a process of its own.
 
 What comes back is treated as a proposal: every copy is laid down only where the exact test finds it clear, the
 rest is laid the quick way (into windows, into what is left), and the better of this and the quick layout is kept.
@@ -7,151 +7,263 @@ A solver that crashes, hangs or is killed costs its time and nothing else.
 
 from __future__ import annotations
 
-import json
-import math
-import os
-import selectors
-import signal
-import subprocess
-import sys
-import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable
-from typing import Any
 
-import shapely
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
-from lagline.planning.layout_fill import Filling, Spot
+from lagline.planning.dense_frame import area_up_to, container, cut_to, with_fewer_points
+from lagline.planning.dense_press import Row, SolverFault, press
+from lagline.planning.dense_task import (
+    ASIDE_MM,
+    TRIM_MM,
+    Ways,
+    frame_task,
+    laid_down,
+    proposals,
+    solver_shape,
+    strip_task,
+)
+from lagline.planning.layout_fill import Filling, Spot, StampKey
 from lagline.planning.layout_quick import lay, measure
-from lagline.planning.layout_shapes import Lie, turned
+from lagline.planning.layout_raster import Stamp
 from lagline.records.finding import Finding, Severity
 from lagline.records.job import Plate
-from lagline.shapes.region import pieces
 
-WORKER: tuple[str, ...] = (sys.executable, "-m", "lagline.planning.dense_worker")
-OVERTIME_S = 10.0  # after its seconds and half as much again, the worker is killed
-ASIDE_MM = 0.03  # added round each part, so that rounding in the solver stays outside the gap
-TRIM_MM = 0.02  # outlines are thinned by this for the solver
-ROOMIER = 2e-4  # share by which the strip is made higher: the solver refuses an exact fit
-FILL = 0.9  # share of a plate's area that is offered to the solver
-Row = tuple[int, float, float, float]
-
-
-class SolverFault(Exception):
-    """The worker gave no usable answer; the message says how it ended."""
+FILL = 0.9  # share of a square-cornered plate's area that is offered to the solver
+CLOSER = 0.15  # by how much of what is still waste the waste is to shrink, try after try, on metal of any outline
+LEAST_CLOSER = 0.03
+LEAST_S = 0.7  # a try shorter than this is not begun
+SHARE = 0.5  # of the time left that one try may take
+NUDGES_MM = (0.05, 0.2, 0.8)  # how far a place that just fails is moved about
+Told = Callable[[float], None]
+Layout = tuple[list[Filling], list[int]]
 
 
-def press(
-    task: dict[str, Any], progress: Callable[[float, str], None], cancelled: Callable[[], bool], text: str
-) -> list[Row]:
-    """Run the worker on a task and return part, angle [deg] and shift of each copy; SolverFault when it fails."""
-    began, seconds = time.monotonic(), float(task["seconds"])
-    limit = began + 1.5 * seconds + OVERTIME_S
-    with tempfile.TemporaryFile() as given:
-        given.write(json.dumps(task).encode())
-        given.seek(0)
-        worker = subprocess.Popen(WORKER, stdin=given, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
-    asked, buffer, answer = False, b"", None
-    assert worker.stdout is not None
-    try:
-        with selectors.DefaultSelector() as ear:
-            ear.register(worker.stdout, selectors.EVENT_READ)
-            while True:
-                now = time.monotonic()
-                if now > limit:
-                    raise SolverFault("it did not answer in time and was stopped")
-                if not asked and cancelled():
-                    asked, limit = True, min(limit, now + 2.0)
-                    if os.name == "posix":
-                        worker.send_signal(signal.SIGINT)
-                progress(min(0.99, (now - began) / seconds), text)
-                if not ear.select(0.1):
-                    continue
-                data = os.read(worker.stdout.fileno(), 1 << 16)
-                if not data:
-                    break
-                *lines, buffer = (buffer + data).split(b"\n")
-                for line in lines:
-                    said = json.loads(line)
-                    if "error" in said:
-                        raise SolverFault(f"it stopped with: {said['error'][:200]}")
-                    answer = said.get("placed", answer)
-    except ValueError as fault:
-        raise SolverFault("its answer could not be read") from fault
-    finally:
-        worker.kill()
-        worker.wait()
-        worker.stdout.close()
-    if answer is None:
-        raise SolverFault("it ended without an answer")
-    try:
-        return [(int(i), float(a), float(x), float(y)) for i, a, x, y in answer]
-    except (TypeError, ValueError) as fault:
-        raise SolverFault("its answer could not be read") from fault
+def dense(
+    ways: Ways,
+    gap_mm: float,
+    start: Layout,
+    *,
+    seed: int,
+    seconds: float,
+    progress: Callable[[float, str], None],
+    cancelled: Callable[[], bool],
+    better: Callable[[list[Filling], list[int]], None] = lambda _fillings, _left: None,
+) -> tuple[list[Filling], list[int], list[Finding]]:
+    """Return the better of the quick layout ``start`` and one pressed by the solver, and what was noticed.
 
-
-def solver_shape(lie: Lie, gap_mm: float) -> Polygon:
-    """Return the outside of a part with half the gap round it, thinned outwards, as the solver gets it."""
-    grown = Polygon(lie.shape.exterior).buffer(gap_mm / 2 + ASIDE_MM + TRIM_MM, quad_segs=6)
-    thin = shapely.simplify(grown, TRIM_MM)
-    shape = pieces(thin)[0] if thin.is_valid else grown
-    return Polygon(shape.exterior)
-
-
-def strip_task(
-    ways: dict[int, tuple[Lie, ...]], copies: list[int], filling: Filling, gap_mm: float, seconds: int, seed: int
-) -> dict[str, Any]:
-    """Return the task for one plate; each shape is the part's first lie."""
-    x0, y0, x1, y1 = filling.limits
-    breadth = (y1 - y0) if filling.long_axis == 0 else (x1 - x0)
-    height = (breadth + gap_mm + 2 * (ASIDE_MM + TRIM_MM)) * (1 + ROOMIER)
-    items = []
-    for part, count in sorted(Counter(copies).items()):
-        shape = solver_shape(ways[part][0], gap_mm)
-        angles = [
-            math.degrees(k.turn - ways[part][0].turn) % 360
-            for k in ways[part]
-            if not k.mirror and (k.height if filling.long_axis == 0 else k.width) <= breadth
-        ]
-        if not (angles and shape.is_valid and shape.area > 1.0):
-            continue
-        quarter = 0.0 if filling.long_axis == 0 else 270.0  # a tall plate is pressed lying down
-        ring = [[round(x, 6), round(y, 6)] for x, y in shape.exterior.coords[:-1]]
-        items.append(
-            {"id": str(part), "shape": ring, "demand": count, "angles": sorted((a + quarter) % 360 for a in angles)}
-        )
-    return {"height": height, "seconds": seconds, "seed": seed, "items": items}
-
-
-def proposals(
-    rows: list[Row], ways: dict[int, tuple[Lie, ...]], filling: Filling, gap_mm: float, offered: Counter[int]
-) -> list[Spot]:
-    """Return the worker's places as spots on the plate, nearest the datum end first.
-
-    The strip lies along the plate; for a tall plate it is turned a quarter, its lower edge along the plate's right.
+    Parameters
+    ----------
+    ways : the ways each part may lie
+    gap_mm : clear distance between cut outlines [mm]
+    start : the quick layout: plates with their parts, parts left over
+    seconds : how long to press, per plate with parts on it [s]
+    better : shown each layout that is better than all before it, as they come, no more than one a second; every
+        place in it has passed the exact test
     """
-    x0, y0, x1, y1 = filling.limits
-    aside, flat = gap_mm / 2 + ASIDE_MM + TRIM_MM, filling.long_axis == 0
-    spots = []
-    for part, angle, along, across in rows:
-        if offered[part] <= 0 or not all(map(math.isfinite, (angle, along, across))):
-            continue
-        first = ways[part][0]
-        wanted = math.radians(angle if flat else angle + 90)
-        upright = [k for k in ways[part] if not k.mirror]
-        off = [abs(math.remainder(k.turn - first.turn - wanted, 2 * math.pi)) for k in upright]
-        lie = upright[off.index(min(off))]
-        left, low, _, _ = turned(first.shape, lie.turn - first.turn, False).bounds
-        x, y = (x0 - aside + along, y0 - aside + across) if flat else (x1 + aside - across, y0 - aside + along)
-        spots.append(Spot(lie, _drawn_in(x + left, x0, x1 - lie.width), _drawn_in(y + low, y0, y1 - lie.height)))
-    return sorted(spots, key=lambda s: (s.x, s.y, s.lie.part) if flat else (s.y, s.x, s.lie.part))
+    return _Dense(ways, gap_mm, start, seed, seconds, progress, cancelled, better).run()
 
 
-def _drawn_in(value: float, low: float, high: float) -> float:
-    """Return the value brought between the limits when it is less than a millimetre outside them."""
-    return min(max(value, low), high) if low - 1 < value < high + 1 else value
+class _Dense:
+    """One run over the plates of a stock. ``pool`` holds what is not laid on the plates done so far."""
+
+    def __init__(
+        self,
+        ways: Ways,
+        gap_mm: float,
+        start: Layout,
+        seed: int,
+        seconds: float,
+        progress: Callable[[float, str], None],
+        cancelled: Callable[[], bool],
+        better: Callable[[list[Filling], list[int]], None],
+    ):
+        self.ways, self.gap, self.start, self.seed, self.seconds = ways, gap_mm, start, seed, seconds
+        self.progress, self.cancelled, self.better = progress, cancelled, better
+        self.area = {p: w[0].shape.area for p, w in ways.items()}
+        self.stamps: dict[StampKey, Stamp] = {}
+        self.findings: list[Finding] = []
+        self.done: list[Filling] = []
+        self.pool: list[int] = []
+        self.best = measure(*start, self.area)
+        self.shown_at = -1e9
+        self.showing_took = 0.0
+
+    def run(self) -> tuple[list[Filling], list[int], list[Finding]]:
+        olds, left = self.start
+        self.pool = self._ordered([s.lie.part for f in olds for s in f.spots] + left)
+        for old in olds:
+            new = self._plate(old) if old.spots and not self.cancelled() else None
+            if new is None or not new.spots:  # no answer: as the quick layout has it, as far as copies remain
+                new = self._as_before(old, Counter(self.pool), Filling(old.index, old.plate, self.gap, self.stamps))
+            self.done.append(new)
+            self.pool = self._without(new)
+            self.pool = lay(self.ways, self.pool, [new], lambda _: None, lambda: False)
+        if measure(self.done, self.pool, self.area) < measure(*self.start, self.area):
+            return self.done, self.pool, self.findings
+        return *self.start, self.findings
+
+    def _ordered(self, copies: list[int]) -> list[int]:
+        return sorted(copies, key=lambda p: (-self.area[p], p))
+
+    def _without(self, filling: Filling) -> list[int]:
+        """The pool, less what lies on a plate."""
+        return self._ordered(list((Counter(self.pool) - Counter(s.lie.part for s in filling.spots)).elements()))
+
+    def _as_before(self, old: Filling, counts: Counter[int], new: Filling | None = None) -> Filling:
+        """Return the plate as the quick layout has it, as far as there are copies for it; they are taken off."""
+        kept = []
+        for spot in old.spots:
+            if counts[spot.lie.part] > 0:
+                kept.append(spot)
+                counts[spot.lie.part] -= 1
+        if new is None:
+            if len(kept) == len(old.spots):
+                return old
+            new = Filling(old.index, old.plate, self.gap, self.stamps)
+        for spot in kept:
+            new.put(spot)
+        return new
+
+    # -- one plate ----------------------------------------------------------------------------------------------
+
+    def _plate(self, old: Filling) -> Filling | None:
+        """Return the plate pressed, None when nothing came of it."""
+        inner = nested(old)
+        mine = list(
+            (Counter(s.lie.part for k, s in enumerate(old.spots) if k not in inner) & Counter(self.pool)).elements()
+        )
+        others = list((Counter(self.pool) - Counter(s.lie.part for s in old.spots)).elements())
+        if not mine:
+            return None
+        text = f"pressing parts together on {old.plate.name}"
+        done, total = len(self.done), len(self.start[0])
+
+        def told(share: float) -> None:
+            self.progress((done + share) / total, text)
+
+        try:
+            if old.plain:
+                return self._strip(old, mine, others, told)
+            return self._region(old, mine, others, old.usable(), told)
+        except (SolverFault, OSError) as fault:
+            self._note(old.plate, f"the dense layout gave no answer: {fault}")
+        return None
+
+    def _note(self, plate: Plate, message: str) -> None:
+        self.findings.append(Finding("layout-dense", Severity.NOTE, plate.name, message, "laid out the quick way"))
+
+    def _strip(self, old: Filling, mine: list[int], others: list[int], told: Told) -> Filling:
+        """Press along a square-cornered plate, which is the solver's strip."""
+        room = FILL * (old.limits[2] - old.limits[0]) * (old.limits[3] - old.limits[1])
+        offered = mine + self._more(others, room - sum(self.area[p] for p in mine), self.area)
+        task = strip_task(self.ways, offered, old, self.gap, self.seconds, self.seed)
+        if not task["items"]:
+            return self._laid(old, [], offered)[0]
+        rows, trouble = press(task, told, self.cancelled, lambda rows: self._heard(old, rows, offered))
+        if trouble:
+            self._note(old.plate, f"the dense layout was cut short: {trouble}; its last answer was used")
+        return self._laid(old, rows, offered)[0]
+
+    def _region(
+        self, old: Filling, mine: list[int], others: list[int], free: BaseGeometry, told: Told
+    ) -> Filling | None:
+        """Press into free metal of any outline: try after try, more of it is to be used, or less of it used up."""
+        wide = with_fewer_points(laid_down(container(free, self.gap, ASIDE_MM + TRIM_MM), old))
+        grown = {p: solver_shape(self.ways[p][0], self.gap).area for p in {*mine, *others}}
+        reach = old.used + self.gap / 2 + ASIDE_MM + TRIM_MM
+        low = min(0.9, sum(grown[p] for p in mine) / area_up_to(wide, reach))
+        began, closer = time.monotonic(), CLOSER
+        best: tuple[float, float, Filling] | None = None
+        while closer >= LEAST_CLOSER and not self.cancelled():
+            spent = time.monotonic() - began
+            left = self.seconds - spent
+            if left < LEAST_S and spent > 0.1:
+                break
+            share = low + closer * (1 - low)
+            offered = mine + self._more(others, share * wide.area - sum(grown[p] for p in mine), grown)
+            opening = cut_to(wide, sum(grown[p] for p in offered) / share)
+            task = frame_task(self.ways, offered, old, opening, self.gap, max(min(left, 1.0), SHARE * left), self.seed)
+            if task is None or len(task["items"]) < 2:
+                break
+
+            def at(part: float, spent: float = spent, wanted: float = task["seconds"]) -> None:
+                told(min(0.99, (spent + part * wanted) / self.seconds))
+
+            try:
+                rows, _ = press(task, at, self.cancelled)
+            except (SolverFault, OSError):
+                if best is None:
+                    raise
+                break
+            new, all_clear = self._laid(old, rows, offered)
+            mark = (-sum(self.area[s.lie.part] for s in new.spots), new.used)
+            if best is None or mark < best[:2]:
+                best = (*mark, new)
+                if not self._soon():
+                    self._show(new)
+                    self.shown_at = time.monotonic()
+            low, closer = (share, closer) if all_clear else (low, closer / 2)
+        return best[2] if best else None
+
+    @staticmethod
+    def _more(others: list[int], room: float, area: dict[int, float]) -> list[int]:
+        """Return copies from elsewhere, in order, as far as there is room."""
+        out = []
+        for part in others:
+            if area[part] <= room:
+                out.append(part)
+                room -= area[part]
+        return out
+
+    def _laid(self, old: Filling, rows: list[Row], offered: list[int]) -> tuple[Filling, bool]:
+        """Return the plate with the solver's places that pass the exact test, and whether all did."""
+        new = Filling(old.index, old.plate, self.gap, self.stamps)
+        counts = Counter(offered)
+        for spot in proposals(rows, self.ways, new, counts):
+            clear = cleared(new, spot) if counts[spot.lie.part] > 0 else None
+            if clear is not None:
+                new.put(clear)
+                counts[spot.lie.part] -= 1
+        new.settle()
+        return new, not +counts
+
+    # -- what is shown meanwhile ----------------------------------------------------------------------------------
+
+    def _soon(self) -> bool:
+        """True when the last layout shown is too short a while ago, or showing takes too much of the time."""
+        return time.monotonic() - self.shown_at < max(1.0, 4 * self.showing_took)
+
+    def _heard(self, old: Filling, rows: list[Row], offered: list[int]) -> None:
+        if not self._soon():
+            began = time.monotonic()
+            self._show(self._laid(old, rows, offered)[0])
+            self.shown_at = time.monotonic()
+            self.showing_took = self.shown_at - began
+
+    def _show(self, new: Filling) -> None:
+        """Show the layout as it would be with this plate, the plates after it as they were, when it is better."""
+        counts = Counter(self._without(new))
+        rest = [self._as_before(old, counts) for old in self.start[0][len(self.done) + 1 :]]
+        fillings, left = [*self.done, new, *rest], self._ordered(list(counts.elements()))
+        mark = measure(fillings, left, self.area)
+        if mark < self.best:
+            self.best = mark
+            self.better(fillings, left)
+
+
+def cleared(filling: Filling, spot: Spot) -> Spot | None:
+    """Return the spot, moved a little where it must be to pass the exact test, None when that does not do."""
+    if filling.clear(spot.lie, spot.x, spot.y):
+        return spot
+    for by in NUDGES_MM:
+        for dx, dy in ((-1, 0), (0, -1), (1, 0), (0, 1), (-1, -1), (1, -1), (-1, 1), (1, 1)):
+            if filling.clear(spot.lie, spot.x + dx * by, spot.y + dy * by):
+                return Spot(spot.lie, spot.x + dx * by, spot.y + dy * by)
+    return None
 
 
 def nested(filling: Filling) -> set[int]:
@@ -162,82 +274,3 @@ def nested(filling: Filling) -> set[int]:
         for n, s in enumerate(solid)
         if any(m != n and other.area > s.area and other.contains(s) for m, other in enumerate(solid))
     }
-
-
-def dense(
-    ways: dict[int, tuple[Lie, ...]],
-    gap_mm: float,
-    start: tuple[list[Filling], list[int]],
-    *,
-    seed: int,
-    seconds: int,
-    progress: Callable[[float, str], None],
-    cancelled: Callable[[], bool],
-) -> tuple[list[Filling], list[int], list[Finding]]:
-    """Return the better of the quick layout ``start`` and one pressed by the solver, and what was noticed."""
-    quick_fillings, quick_left = start
-    area = {p: w[0].shape.area for p, w in ways.items()}
-    pool = sorted([s.lie.part for f in quick_fillings for s in f.spots] + quick_left, key=lambda p: (-area[p], p))
-    findings: list[Finding] = []
-    fillings: list[Filling] = []
-    total = len(quick_fillings)
-    for n, old in enumerate(quick_fillings):
-        new = Filling(old.index, old.plate, gap_mm, {})
-        fillings.append(new)
-        inner = nested(old)
-        mine = [s.lie.part for k, s in enumerate(old.spots) if k not in inner]
-        if not mine or cancelled():
-            pass
-        elif not old.plain:
-            findings.append(
-                _note(old.plate, "has other than four square corners and no openings", "laid out the quick way")
-            )
-            mine = []
-        else:
-            others = Counter(pool) - Counter(s.lie.part for s in old.spots)
-            room = FILL * (old.limits[2] - old.limits[0]) * (old.limits[3] - old.limits[1])
-            offered = _offer(mine, pool, others, area, room)
-            task = strip_task(ways, offered, new, gap_mm, seconds, seed)
-            text = f"pressing parts together on {old.plate.name}"
-
-            def told(share: float, what: str, done: int = n) -> None:
-                progress((done + share) / total, what)
-
-            try:
-                rows = press(task, told, cancelled, text) if task["items"] else []
-            except (SolverFault, OSError) as fault:
-                findings.append(_note(old.plate, f"the dense layout gave no answer: {fault}", "laid out the quick way"))
-                rows = []
-            counts = Counter(offered)
-            for spot in proposals(rows, ways, new, gap_mm, counts):
-                if counts[spot.lie.part] > 0 and new.clear(spot.lie, spot.x, spot.y):
-                    new.put(spot)
-                    counts[spot.lie.part] -= 1
-            new.settle()
-        if not new.spots:  # no answer: as the quick layout has it, as far as those copies are still to be laid
-            counts = Counter(pool)
-            for spot in old.spots:
-                if counts[spot.lie.part] > 0:
-                    new.put(spot)
-                    counts[spot.lie.part] -= 1
-        pool = sorted((Counter(pool) - Counter(s.lie.part for s in new.spots)).elements(), key=lambda p: (-area[p], p))
-        pool = lay(ways, pool, [new], lambda _: None, lambda: False)
-    if measure(fillings, pool, area) < measure(quick_fillings, quick_left, area):
-        return fillings, pool, findings
-    return quick_fillings, quick_left, findings
-
-
-def _offer(mine: list[int], pool: list[int], others: Counter[int], area: dict[int, float], most: float) -> list[int]:
-    """Return the plate's own copies still to be laid, then copies from other plates, in order, up to an area."""
-    mine = list((Counter(mine) & Counter(pool)).elements())
-    room = most - sum(area[p] for p in mine)
-    for part in pool:
-        if others[part] > 0 and area[part] <= room:
-            mine.append(part)
-            others[part] -= 1
-            room -= area[part]
-    return mine
-
-
-def _note(plate: Plate, message: str, allowed: str) -> Finding:
-    return Finding("layout-dense", Severity.NOTE, plate.name, message, allowed)

@@ -79,8 +79,12 @@ class Filling:
         for spot in self.spots:
             self._draw(self.loose, spot, self.gap)
 
+    def usable(self, inset_mm: float = 0.0) -> BaseGeometry:
+        """Return the metal inside the plate's margin, and so much further in."""
+        return self.area.buffer(-self.plate.margin_mm - inset_mm, quad_segs=16)
+
     def _bare(self, inset_mm: float) -> Field:
-        usable = self.area.buffer(-self.plate.margin_mm - inset_mm, quad_segs=16)
+        usable = self.usable(inset_mm)
         return Field(self._oriented(fill(usable, self.limits[:2], self.grid, self._points)).copy())
 
     def safe(self) -> Field:

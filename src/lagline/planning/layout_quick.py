@@ -15,7 +15,7 @@ from lagline.planning.layout_raster import Stamp
 from lagline.planning.layout_shapes import Lie
 from lagline.records.job import Plate
 
-WORK = 240  # lies times copies that may be searched before another order is no longer tried
+WORK = 480  # lies times copies that may be searched before another order is no longer tried
 ORDERS = 4
 
 
