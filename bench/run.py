@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import resource
 import statistics
 import subprocess
@@ -132,36 +131,15 @@ def layout() -> None:
 
 
 def order() -> None:
-    from lagline.planning.choose_layout import gap_between
-    from lagline.planning.cuts import make_cuts
-    from lagline.planning.intake import intake
-    from lagline.planning.job_file import read_job
-    from lagline.planning.kit_file import read_kit
-    from lagline.planning.layout import lay_out
-    from lagline.planning.order import choose_order
-    from lagline.planning.settings import choose_settings
+    from bench import order as orders
 
-    with tempfile.TemporaryDirectory() as folder:
-        from lagline.desk.demo import write_demo
-
-        write_demo(Path(folder))
-        job, _ = read_job(Path(folder) / "job.toml")
-        kit, _ = read_kit(Path(folder) / "kit.toml")
-    blanks, _ = intake(job)
-    settings, _ = choose_settings(blanks, kit, None)
-    laid = lay_out(blanks, job.plates, gap_between(job, kit, settings), seed=1)
-    cuts, _ = make_cuts(blanks, job.plates, laid, settings, kit)
-
-    def walk(sequence: tuple[tuple[int, int], ...]) -> float:
-        import math
-
-        points = [cuts[c].entries[e].run_in for c, e in sequence]
-        same = [cuts[a].plate == cuts[b].plate for (a, _), (b, _) in itertools.pairwise(sequence)]
-        return sum(math.dist(a[-1], b[0]) for a, b, s in zip(points, points[1:], same, strict=False) if s) / 1000
-
-    given = tuple((i, 0) for i in range(len(cuts)))
-    row("demo order: walk between cuts", walk(choose_order(cuts, kit, 1)), "m", "as placed, first entry", walk(given))
-    row("demo order", timed(lambda: choose_order(cuts, kit, 1), 3), "s")
+    for method in ("quick", "guided"):
+        found = orders.demo(method)
+        note = f"{found.cuts} cuts, {found.rounds} orders tried; cuts in loose metal {found.slips}, " \
+            f"{found.careless} when not looked for"  # fmt: skip
+        row(f"demo order, {method}: walk between cuts", found.walk_m, "m", "as placed", found.placed_m)
+        row(f"demo order, {method}", found.spent_s, "s", note=note)
+    orders.order()
 
 
 def pace() -> None:

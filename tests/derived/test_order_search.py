@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lagline.planning.order_search import Problem, best_options, closure, exact, greedy, solve
+from lagline.planning.order_search import Problem, best_options, closure, exact, greedy, in_turn, solve
+from tests.order_cases import closed_case, open_case
+from tests.order_judges import proven, routed
 
 
 def problem(n: int, options: int, seed: int, pairs: float = 0.3, open_cuts: bool = False) -> Problem:
@@ -75,45 +78,13 @@ def test_options_of_a_sequence_are_brute_force(n: int, options: int, seed: int) 
     assert p.cost(sequence, chosen) == pytest.approx(cost, abs=1e-9)
 
 
-def judged(p: Problem) -> float:
-    """The least cost as a constraint solver proves it (OR-Tools CP-SAT: a circuit over options, places as numbers)."""
-    from ortools.sat.python import cp_model
-
-    model, m, n, scale = cp_model.CpModel(), len(p.own), p.tasks, 1000
-    task = np.repeat(np.arange(n), np.diff(p.first))
-    used = [model.new_bool_var("") for _ in range(m)]
-    place = [model.new_int_var(0, n - 1, "") for _ in range(n)]
-    arcs, price = [], []
-    for o in range(m):
-        arcs += [(o, o, ~used[o]), (m, o, model.new_bool_var("")), (o, m, model.new_bool_var(""))]
-        model.add(place[task[o]] == 0).only_enforce_if(arcs[-2][2])
-        price.append(round(scale * p.own[o]) * used[o])
-    for i, j in itertools.permutations(range(n), 2):
-        link = p.links(i, j)
-        for a, b in itertools.product(range(p.first[i], p.first[i + 1]), range(p.first[j], p.first[j + 1])):
-            arc = model.new_bool_var("")
-            arcs.append((a, b, arc))
-            model.add(place[j] == place[i] + 1).only_enforce_if(arc)
-            price.append(round(scale * link[a - p.first[i], b - p.first[j]]) * arc)
-    model.add_circuit(arcs)
-    for t in range(n):
-        model.add_exactly_one(used[o] for o in range(p.first[t], p.first[t + 1]))
-        price.append(round(scale * p.late[t]) * place[t])
-    for i, j in np.argwhere(p.must):
-        model.add(place[i] < place[j])
-    model.minimize(sum(price))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 2
-    solver.parameters.random_seed = 1
-    assert solver.solve(model) == cp_model.OPTIMAL
-    return solver.objective_value / scale
-
-
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_exact_agrees_with_constraint_solver(seed: int) -> None:
     p = problem(8, 3, seed, open_cuts=seed == 3)
     # Costs are rounded to 1/1000 for the judge: 8 options, 7 links and 28 places are each off by half of that at most.
-    assert solve(p)[2] == pytest.approx(judged(p), abs=43 * 0.5e-3)
+    least, bound = proven(p)
+    assert least == pytest.approx(bound)
+    assert solve(p)[2] == pytest.approx(least, abs=43 * 0.5e-3)
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -130,6 +101,13 @@ def test_annealing_finds_the_exact_answer_where_it_is_known(seed: int, monkeypat
 @settings(deadline=None, max_examples=8)
 @given(st.integers(14, 40), st.integers(1, 5), st.integers(0, 10**6), st.booleans())
 def test_search_keeps_its_laws(n: int, options: int, seed: int, open_cuts: bool) -> None:
+    """Laws of any search, however short."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("lagline.planning.order_search.MOVES_PER_TASK", 800)
+        keeps_its_laws(n, options, seed, open_cuts)
+
+
+def keeps_its_laws(n: int, options: int, seed: int, open_cuts: bool) -> None:
     p = problem(n, options, seed, open_cuts=open_cuts)
     sequence, chosen, cost = solve(p, seed)
     check(p, sequence, chosen)
@@ -138,6 +116,85 @@ def test_search_keeps_its_laws(n: int, options: int, seed: int, open_cuts: bool)
     again = solve(p, seed)
     assert (again[0] == sequence).all()
     assert (again[1] == chosen).all()
+
+
+@pytest.mark.parametrize("case", [lambda: closed_case(1, (2, 2), 6, 4), lambda: open_case(1, 1, 6, 4)])
+def test_annealing_finds_what_a_constraint_solver_proves(case, monkeypatch: pytest.MonkeyPatch) -> None:
+    p = case()
+    least, bound = proven(p)
+    assert least == pytest.approx(bound)
+    monkeypatch.setattr("lagline.planning.order_search.exact", lambda _: None)
+    assert solve(p)[2] == pytest.approx(least, rel=1e-6)
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("case", [closed_case, open_case])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_shorter_than_a_general_routing_solver(case, seed: int) -> None:
+    """60 cuts, ten seconds of guided local search from either of two beginnings (bench/order.py: ten of each)."""
+    p = case(seed)
+    ours = solve(p)[2]
+    assert ours < routed(p, 10.0, "PATH_CHEAPEST_ARC")
+    assert ours < routed(p, 10.0, "PARALLEL_CHEAPEST_INSERTION")
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("make", [lambda s: closed_case(s, (3, 2), 12), lambda s: open_case(s, 1, 12)])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_annealing_finds_the_exact_answer_for_eighteen_cuts(make, seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    p = make(seed)
+    known = exact(p, 10**6)
+    assert known is not None
+    monkeypatch.setattr("lagline.planning.order_search.exact", lambda _: None)
+    assert solve(p, seed)[2] <= 1.02 * p.cost(*known)
+
+
+def test_the_published_cases_are_what_the_table_says() -> None:
+    """Sixty cuts of eight ways in, forty waits; with open cuts, two ways in that end where the other begins."""
+    p = closed_case(1)
+    assert (p.tasks, len(p.own), int(p.must.sum())) == (60, 480, 40)
+    assert (p.enter == p.leave).all()
+    p = open_case(1)
+    assert p.tasks == 60
+    two = [t for t in range(60) if p.first[t + 1] - p.first[t] == 2]
+    assert len(two) == 12
+    for t in two:
+        a, b = p.first[t], p.first[t] + 1
+        assert (p.enter[a] == p.leave[b]).all()
+        assert (p.enter[b] == p.leave[a]).all()
+        assert (p.enter[a] != p.leave[a]).any()
+
+
+@settings(deadline=None, max_examples=25)
+@given(st.integers(2, 20), st.integers(0, 10**6))
+def test_in_turn_holds_back_what_stands_too_early(n: int, seed: int) -> None:
+    p = problem(n, 1, seed, pairs=1.0)
+    wanted = np.random.default_rng(seed).permutation(n)
+    made = in_turn(p.must, wanted)
+    assert sorted(made) == list(range(n))
+    assert allowed(p, made)
+    assert in_turn(p.must, made).tolist() == made.tolist()
+
+
+def test_mending_keeps_new_precedence_and_is_repeatable() -> None:
+    p = problem(30, 3, 4, open_cuts=True)
+    sequence, _, _ = solve(p)
+    before = p.must.copy()
+    before[sequence[-1], sequence[0]] = True
+    q = replace(p, must=closure(before))
+    made = solve(q, 1, sequence)
+    check(q, *made[:2])
+    assert (solve(q, 1, sequence)[0] == made[0]).all()
+    assert solve(q, 1)[2] <= 1.05 * made[2]
+
+
+def test_thinned_keeps_the_first_ways_of_each() -> None:
+    p = problem(20, 5, 1)
+    q = p.thinned(60)
+    assert len(q.own) == 60
+    assert (q.first == np.arange(21) * 3).all()
+    assert (q.own == p.own.reshape(20, 5)[:, :3].ravel()).all()
+    assert p.thinned(100) is p
 
 
 def test_greedy_takes_the_nearest() -> None:

@@ -26,11 +26,6 @@ IN_KERF_MM = 0.1
 Order = tuple[tuple[int, int], ...]
 
 
-def choose_order(cuts: tuple[Cut, ...], kit: Kit, seed: int) -> Order:
-    """Return :func:`order_cuts` without regard to the plates: straight walks, loose pieces not looked for."""
-    return order_cuts(cuts, kit, seed)[0]
-
-
 def order_cuts(
     cuts: tuple[Cut, ...], kit: Kit, seed: int, plates: Mapping[int, PlateMetal] | None = None
 ) -> tuple[Order, tuple[Finding, ...]]:
