@@ -174,6 +174,75 @@ def test_wear_widens_the_tip_and_leaves_the_torch():
     assert grown == pytest.approx(fitting.LIFE["kerf"] ** 2 * 150 / KIT.bench.starts_per_tip_set.value, rel=1e-6)
 
 
+def _worn_out(first=5):
+    """Coupons of one tip from hardly used to worn out, its kerf from 0.100 to 0.126 in."""
+    return tuple(
+        coupon(
+            *(CouponCut(kerf_top_mm=k * 25.4, guide_near_mm=9.0, guide_far_mm=9.0 + k * 25.4),) * 2,
+            name=f"c-{n}",
+            date=f"2031-05-{n:02d}",
+            starts=first + 70 * n,
+        )
+        for n, k in enumerate((0.100, 0.107, 0.116, 0.126))
+    )
+
+
+def _kerf_in(g):
+    return float(m.kerf_at(g.mean[None], m.condition(KIT, TIP, METAL, T, AMPS))[0]) / 25.4
+
+
+def test_a_new_tip_is_believed_to_be_as_the_last_was_when_it_was_young():
+    worn = _worn_out()
+    young, old, new = after(worn[0])[0], after(*worn)[0], after(*worn, starts=0)[0]
+    assert _kerf_in(old) > 0.115
+    assert _kerf_in(new) == pytest.approx(_kerf_in(young), rel=0.005)
+    for name in fitting.LIFE:  # as wide as the young tip was, and by what one new tip differs from the next
+        told = np.hypot(sd(young, name), fitting.NEW_TIP.get(name, 0.0))
+        assert sd(new, name) == pytest.approx(told, rel=0.02)
+    for name in set(m.NAMES) - set(fitting.LIFE):  # the torch and the hand stay known
+        assert (mean(new, name), sd(new, name)) == (mean(old, name), sd(old, name))
+    np.linalg.cholesky(new.cov)
+
+
+def test_a_coupon_of_a_new_tip_is_not_blended_with_the_worn_one():
+    cuts = (CouponCut(kerf_top_mm=0.096 * 25.4, guide_near_mm=9.05, guide_far_mm=9.05 + 0.096 * 25.4),) * 2
+    fresh = coupon(*cuts, name="c-9", date="2031-06-09", starts=5)
+    only_young = after(_worn_out()[0], replace(fresh, starts=6))[0]
+    told = after(*_worn_out(), fresh)[0]
+    assert 0.094 < _kerf_in(told) < 0.099
+    assert _kerf_in(told) == pytest.approx(_kerf_in(only_young), abs=0.001)
+
+
+def test_no_young_tip_ever_seen_means_the_prior_for_what_wears():
+    worn = _worn_out(first=200)[:1]
+    new, prior = after(*worn, starts=0)[0], m.prior(KIT, TIP, METAL)
+    assert mean(new, "kerf") == mean(prior, "kerf")
+    assert sd(new, "kerf") == pytest.approx(np.hypot(sd(prior, "kerf"), fitting.NEW_TIP["kerf"]))
+    assert sd(new, "cup") == sd(after(*worn)[0], "cup") < sd(prior, "cup")
+
+
+def test_of_a_new_tip_as_much_as_is_said_is_true():
+    # benches whose tip wears out and is changed; its own new tip differs by NEW_TIP (derived): 9 in 10 inside
+    plan = plan_coupon(KIT, METAL, T, AMPS, TIP)
+    inside = []
+    for seed in range(24):
+        bench = Bench.drawn(4000 + seed, *BENCH)
+        first = cut_as_planned(bench, plan, "c-1", 1)
+        like = bench.truth.copy()
+        bench.wear(250)
+        last = cut_as_planned(bench, plan, "c-2", 2)
+        changed = [fitting.NEW_TIP.get(n, 0.0) for n in m.NAMES]
+        bench.truth = np.where([n in fitting.LIFE for n in m.NAMES], like, bench.truth)
+        bench.truth = bench.truth + bench.dice.normal(0, 1, len(m.NAMES)) * changed
+        g, _ = after(first, last, starts=0)
+        c = bench.condition
+        drawn = g.mean + normals(2048, len(g.mean)) @ np.linalg.cholesky(g.cov).T
+        for of in (m.ln_mid, m.kerf_at):
+            low, high = np.quantile(of(drawn, c), (0.05, 0.95))
+            inside.append(low <= float(of(bench.truth[None], c)[0]) <= high)
+    assert 0.80 <= np.mean(inside) <= 0.98
+
+
 def test_an_old_coupon_weighs_less_the_more_starts_lie_between():
     wide = coupon(CouponCut(kerf_top_mm=2.3), name="c-1", starts=0)
     kerfs = []

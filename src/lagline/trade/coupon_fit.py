@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,6 +27,7 @@ LIFE = {
 }  # fmt: skip
 NEW_TIP = {"power": 0.03, "kerf": 0.05, "bevel_right": 0.8, "bevel_left": 0.8, "window": 0.1, "sever": 0.1}
 UNTOLD_LIFE = 0.1  # share of a life between two coupons that do not say how far the tip is
+YOUNG = 0.25  # share of a life up to which a tip counts as young: a new one of its kind is like it. Ours
 
 
 def widened(g: Gauss, how: dict[str, float], share: float = 1.0) -> Gauss:
@@ -51,10 +52,41 @@ def life_between(
     return max((b - a) / per for a, b, per in told), False
 
 
-def _aged(kit: Kit, g: Gauss, was: tuple[int | None, float | None], now: tuple[int | None, float | None]) -> Gauss:
+def _told_age(kit: Kit, coupon: Coupon) -> float | None:
+    """Share of its life a coupon's tip had behind it, None where the coupon does not say."""
+    lives = (kit.bench.starts_per_tip_set.value, ARC_H_PER_SET.value * 60)
+    return max((x / per for x, per in zip(_so_far(coupon), lives, strict=True) if x is not None), default=None)
+
+
+def _so_far(coupon: Coupon) -> tuple[int | None, float | None]:
+    return coupon.starts, coupon.arc_min
+
+
+def new_again(now: Gauss, young: Gauss) -> Gauss:
+    """What is believed of a new tip: what wears as it was believed of a young one, all else as it is known now.
+
+    p(worn, rest) = p_young(worn | rest) p_now(rest): what was learned together stays together, and where the rest is
+    known no better than then, the whole belief is the young one's.
+    """
+    worn = np.array([n in LIFE for n in NAMES])
+    rest = ~worn
+    k = np.linalg.solve(young.cov[np.ix_(rest, rest)], young.cov[np.ix_(rest, worn)]).T
+    known = now.cov[np.ix_(rest, rest)]
+    mean, cov = now.mean.copy(), now.cov.copy()
+    mean[worn] = young.mean[worn] + k @ (now.mean[rest] - young.mean[rest])
+    learned = known - young.cov[np.ix_(rest, rest)]
+    cov[np.ix_(worn, worn)] = young.cov[np.ix_(worn, worn)] + k @ learned @ k.T
+    cov[np.ix_(worn, rest)] = k @ known
+    cov[np.ix_(rest, worn)] = (k @ known).T
+    return Gauss(mean, (cov + cov.T) / 2)
+
+
+def _aged(
+    kit: Kit, g: Gauss, young: Gauss, was: tuple[int | None, float | None], now: tuple[int | None, float | None]
+) -> Gauss:
+    """What is known of the tip at ``now``; ``young`` is what was last believed of one hardly worn."""
     share, new = life_between(kit, was, now)
-    worn = widened(g, LIFE, share)
-    return widened(worn, NEW_TIP) if new else worn
+    return widened(widened(new_again(g, young), NEW_TIP) if new else g, LIFE, share)
 
 
 def _supply(coupons: tuple[Coupon, ...]) -> float:
@@ -77,7 +109,7 @@ def _carried(kit: Kit, g: Gauss, tip: str, metal: str, coupons: tuple[Coupon, ..
         if pair[0] not in known:
             continue
         theirs = tuple(c for c in coupons if (c.tip, c.metal) == pair)
-        after, _, _ = _chain(kit, m.prior(kit, *pair), theirs, _supply(theirs))
+        after = _chain(kit, m.prior(kit, *pair), theirs, _supply(theirs)).now
         before = m.prior(kit, *pair)
         for i in (m.CUP, m.KERF) if pair[0] == tip else (m.CUP,):
             extra = 0.05**2 if i == m.KERF else 0.0  # another metal does not open quite the same kerf
@@ -94,18 +126,27 @@ def _told(g: Gauss, i: int, seen: float, variance: float) -> Gauss:
     return Gauss(g.mean + k * (seen - g.mean[i]), (cov + cov.T) / 2)
 
 
-def _chain(
-    kit: Kit, g: Gauss, coupons: tuple[Coupon, ...], supply: float
-) -> tuple[Gauss, tuple[Finding, ...], tuple[Coupon, ...]]:
+@dataclass(frozen=True, slots=True)
+class _Chain:
+    """What is believed after the last coupon, and after the last of a young tip; the coupons used, and questions."""
+
+    now: Gauss
+    young: Gauss
+    found: tuple[Finding, ...]
+    used: tuple[Coupon, ...]
+
+
+def _chain(kit: Kit, g: Gauss, coupons: tuple[Coupon, ...], supply: float) -> _Chain:
     found: list[Finding] = []
     used: list[Coupon] = []
+    young = g
     for coupon in sorted(coupons, key=lambda c: (c.date, c.id)):
         bad, nonsense = unusable(coupon)
         found.extend(nonsense)
         if bad is None:
             continue
         if used:
-            g = _aged(kit, g, (used[-1].starts, used[-1].arc_min), (coupon.starts, coupon.arc_min))
+            g = _aged(kit, g, young, _so_far(used[-1]), _so_far(coupon))
         c = coupon_condition(kit, coupon, supply)
         judged = odd_readings(coupon, c, g, bad)
         found.extend(judged.asked)
@@ -120,7 +161,10 @@ def _chain(
                 found.append(stands_note(coupon, known, c, without_it, after))
             g = after
         used.append(coupon)
-    return g, tuple(found), tuple(used)
+        age = _told_age(kit, coupon)
+        if age is not None and age < YOUNG:
+            young = g
+    return _Chain(g, young, tuple(found), tuple(used))
 
 
 def believe(
@@ -136,13 +180,15 @@ def believe(
     Each coupon in turn, oldest first: wear since the last one widens what was known, readings that do not fit are
     set apart and named in findings (those their user says stand are named and learned from), the rest are learned
     from. ``starts`` and ``arc_min`` are the tip's today: wear
-    since the last coupon widens again, and fewer than at the last coupon mean a new tip. Coupons of other tips and
+    since the last coupon widens again, and fewer than at the last coupon mean a new tip, of which is believed what was
+    believed of the last young one. Coupons of other tips and
     metals lend the cup radius, those of the same tip their kerf. Refuses a tip the kit does not have.
     """
     mine = tuple(c for c in coupons if (c.tip, c.metal) == (tip, metal))
     supply = _supply(tuple(sorted(mine, key=lambda c: (c.date, c.id))))
     g = _carried(kit, m.prior(kit, tip, metal), tip, metal, coupons)
-    g, found, used = _chain(kit, g, mine, supply)
+    chain = _chain(kit, g, mine, supply)
+    g, found, used = chain.now, chain.found, chain.used
     known = {t.name for t in kit.torch.tips}
     found += tuple(
         Finding(
@@ -156,7 +202,7 @@ def believe(
         if c.tip not in known
     )
     if used and (starts is not None or arc_min is not None):
-        g = _aged(kit, g, (used[-1].starts, used[-1].arc_min), (starts, arc_min))
+        g = _aged(kit, g, chain.young, _so_far(used[-1]), (starts, arc_min))
     reference = [("supply_kpa_g", supply)]
     if used:
         last = used[-1]
