@@ -134,7 +134,7 @@ def test_a_bad_number_is_named_with_its_field(field: str, value: str) -> None:
     form = {**lying(read(TABLES), 100, 100, 90), field: value}
     ((where, message),) = refusals(edit.pin, TABLES, form)
     assert where == field
-    assert f"\"{value}\"" in message
+    assert f'"{value}"' in message
 
 
 def test_all_bad_numbers_are_told_at_once() -> None:
