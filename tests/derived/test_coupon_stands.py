@@ -181,7 +181,7 @@ values = st.floats(0.02, 60) | st.sampled_from([0.001, 250.0, 20_000.0])
 
 
 @given(st.sampled_from(READINGS), values)
-@settings(deadline=None, max_examples=12)
+@settings(deadline=None, max_examples=8)
 def test_the_others_are_judged_as_if_it_were_not_there(label: str, value: float):
     bad = with_value(GOOD, label, value)
     before = learn(bad)[1]
@@ -201,7 +201,7 @@ def test_the_others_are_judged_as_if_it_were_not_there(label: str, value: float)
 
 
 @given(st.dictionaries(st.sampled_from(READINGS), values, min_size=1, max_size=6))
-@settings(deadline=None, max_examples=12)
+@settings(deadline=None, max_examples=8)
 def test_however_wild_what_stands_leaves_a_belief(wild: dict[str, float]):
     bad = GOOD
     for label, value in wild.items():
