@@ -17,11 +17,13 @@ from typer.testing import CliRunner
 from lagline.book.learned_text import learned_from_text, learned_text
 from lagline.cli.main import app
 from lagline.desk.coupon_desk import CouponDesk, learned_for, learned_from
+from lagline.desk.planner import plan_files
 from lagline.planning.kit_file import generic_kit
 from lagline.records.coupon import Coupon, CouponCut, Dross, Learned
 from lagline.records.errors import LaglineError
-from lagline.records.finding import Severity
+from lagline.records.finding import Finding, Severity
 from lagline.trade import coupon_fit
+from lagline.trade.tip_drift import CODES
 
 KIT = generic_kit()
 ADD = (
@@ -42,6 +44,23 @@ seconds = 9
 kerf_top = "2.1"
 through = true
 dross = "none"
+"""
+
+ONE_PLATE = """
+name = "one"
+units = "mm"
+layout = "quick"
+current_a = {current}
+stock = {{ metal = "steel", thickness = "8" }}
+[[parts]]
+name = "pad"
+shape = "rectangle"
+width = "100"
+height = "80"
+[[plates]]
+name = "A"
+width = "600"
+height = "300"
 """
 
 
@@ -250,10 +269,48 @@ def test_drift_told(home: Path):
         desk.book.add(Coupon("", f"2026-03-{n:02d}", "65 A", "steel", 9.5, 65.0, (cut,), arc_min=10.0 * n))
     said = typed("coupon drift")
     assert "GOING" in said
-    assert "tip is going" in said
+    assert "tip 65 A is going" in said
     got = answered("coupon drift")
     assert got["tips"][0]["along"] == "arc-min"
     assert {"tip-going", "tip-at-limit"} <= {f["code"] for f in got["findings"]}
+
+
+def going(desk: CouponDesk, tip: str) -> None:
+    for n in range(1, 9):
+        cut = CouponCut(kerf_top_mm=2.0 + 0.12 * n)
+        desk.book.add(Coupon("", f"2026-03-{n:02d}", tip, "steel", 9.5, 45.0, (cut,), starts=30 * n))
+
+
+def test_a_tip_that_is_going_is_said_in_the_plan_that_uses_it(home: Path, tmp_path: Path):
+    desk = CouponDesk(home)
+    going(desk, "45 A")
+    _, found = desk.learned_for(KIT)
+    assert {"tip-going", "tip-at-limit"} <= {f.code for f in found}
+
+    def told(current: int) -> dict[str, Finding]:
+        job = tmp_path / "job.toml"
+        job.write_text(ONE_PLATE.format(current=current))
+        made = plan_files(job, learn=desk.learned_for)
+        return {f.code: f for f in made.findings if f.code in CODES}
+
+    caution = told(45)["tip-going"]
+    assert caution.severity is Severity.CAUTION
+    assert "tip 45 A is going" in caution.message
+    assert "change the tip, or cut a coupon" in caution.allowed
+    assert told(65) == {}  # another tip is fitted for that
+
+
+def test_twins_are_told_where_they_count(home: Path):
+    typed(ADD)
+    assert answered("coupon learned")["findings"] == []
+    twin = answered(f"{ADD} --json".removesuffix(" --json"))
+    assert "coupon-same" in {f["code"] for f in twin["findings"]}
+    (f,) = (f for f in answered("coupon learned")["findings"] if f["code"] == "coupon-same")
+    assert f["where"] == "coupon c-2026-03-02-02"
+    assert "c-2026-03-02-01" in f["message"]
+    assert "both count" in f["message"]
+    typed("coupon remove c-2026-03-02-02")
+    assert answered("coupon learned")["findings"] == []
 
 
 def test_plan_says_what_to_cut_and_writes_the_sheet(home: Path, tmp_path: Path):

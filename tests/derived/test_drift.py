@@ -161,7 +161,9 @@ def test_a_worn_tip_is_told_with_its_numbers():
     assert "kerf [mm]" in d.going
     codes = {f.code: f for f in drift_findings(found)}
     assert codes["tip-going"].severity is Severity.CAUTION
-    assert "2.12 to 2.96" in codes["tip-going"].message
+    assert "from 0.083 in (2.12 mm) to 0.117 in (2.96 mm)" in codes["tip-going"].message
+    assert "tip 65 A is going" in codes["tip-going"].message
+    assert codes["tip-going"].where == "tip 65 A, steel 0.374 in (9.5 mm), 65 A"
     assert codes["tip-at-limit"].allowed == "change the tip"
 
 

@@ -275,6 +275,17 @@ def test_a_coupon_is_set_aside_and_put_back(web: TestClient) -> None:
     assert "1 coupon behind it" in said(web.get(f"/coupons/learned?{AT}").text)
 
 
+def test_the_same_coupon_twice_is_asked_about(web: TestClient) -> None:
+    first = stored(web)
+    answer = web.post("/coupons/enter", data=FORM)
+    second = web.get(answer.headers["location"]).text
+    assert f"says the same as {first}; was it entered twice?" in said(second)
+    assert "asked about below" in said(second)
+    assert "entered twice" not in said(web.get(f"/coupons/{first}?kept=yes").text)
+    web.post(answer.headers["location"].partition("?")[0] + "/off")
+    assert "entered twice" not in said(web.get(f"/coupons/{first}").text)
+
+
 def test_a_correction_keeps_the_old_one(web: TestClient) -> None:
     id_ = stored(web)
     form = web.get(f"/coupons/{id_}/correct").text

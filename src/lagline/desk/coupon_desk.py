@@ -24,7 +24,7 @@ from lagline.records.figure import Figure
 from lagline.records.finding import Finding, Severity, sort_findings
 from lagline.records.kit import Kit
 from lagline.trade.set_aside import in_words, measurements, without_set_aside
-from lagline.trade.tip_drift import TipDrift, drift_findings, drifts
+from lagline.trade.tip_drift import TipDrift, drift_findings, drifts, tips_used
 
 if TYPE_CHECKING:
     from lagline.planning.coupon_plan import CouponPlan
@@ -99,10 +99,8 @@ class CouponDesk:
             coupon, findings = read()
         except LaglineError as e:
             raise LaglineError(*e.findings, *self._not_correctable(replaces)) from None
-        if replaces is None and (twin := next((c for c in self.book.coupons() if same_measured(c, coupon)), None)):
-            say = f"says the same as {twin.id}; was it entered twice?"
-            ask = "kept as given; remove one if so"
-            findings = (*findings, Finding("coupon-same", Severity.CAUTION, "coupon", say, ask))
+        if replaces is None and (twin := twin_of(coupon, self.book.coupons())):
+            findings = (*findings, twin_question(twin))
         return Entered(self.book.add(coupon, replaces=replaces), findings)
 
     def _not_correctable(self, replaces: str | None) -> tuple[Finding, ...]:
@@ -174,7 +172,12 @@ class CouponDesk:
         return self._learned(coupons, kit)
 
     def _learned(self, coupons: tuple[Coupon, ...], kit: Kit) -> tuple[Learned, tuple[Finding, ...]]:
-        """What coupons teach, worked out once for the same coupons and kit and then read."""
+        """What coupons teach, worked out once for the same coupons and kit and then read; and what is to be said of
+        them, a tip that is going first of all."""
+        taught, findings = self._worked_out(coupons, kit)
+        return taught, sort_findings((*findings, *_of_tips(coupons, kit), *_twins(coupons, kit)))
+
+    def _worked_out(self, coupons: tuple[Coupon, ...], kit: Kit) -> tuple[Learned, tuple[Finding, ...]]:
         mark = _mark(coupons, kit)
         if mark is None:
             return learned_from(coupons, kit)
@@ -198,7 +201,7 @@ class CouponDesk:
 
         learned, findings = self.learned_for(kit)
         made = plan_coupon(kit, metal, thickness_mm, current_a, tip, learned.of(tip, metal), gouge)
-        return replace(made, findings=(*made.findings, *findings))
+        return replace(made, findings=(*made.findings, *tips_used(findings, (tip,))))
 
     def drift(self) -> tuple[tuple[TipDrift, ...], tuple[Finding, ...]]:
         """Return the charts of every tip and what they say. Errors: LaglineError when the book cannot be read."""
@@ -253,6 +256,47 @@ def learned_from(coupons: tuple[Coupon, ...], kit: Kit) -> tuple[Learned, tuple[
         findings.extend(found)
     told = (replace(f, where=in_words(f.where), message=in_words(f.message)) for f in findings)
     return Learned(tuple(beliefs)), sort_findings(told)
+
+
+def twin_of(coupon: Coupon, others: tuple[Coupon, ...]) -> Coupon | None:
+    """Return the first other coupon that says the same as one, None where there is none."""
+    return next((c for c in others if c.id != coupon.id and same_measured(c, coupon)), None)
+
+
+def twin_question(twin: Coupon) -> Finding:
+    """Return the question whether a coupon was entered twice."""
+    say = f"says the same as {twin.id}; was it entered twice?"
+    return Finding("coupon-same", Severity.CAUTION, "coupon", say, "kept as given; remove one if so")
+
+
+def _counted(coupons: tuple[Coupon, ...], kit: Kit) -> tuple[Coupon, ...]:
+    tips = {t.name for t in kit.torch.tips}
+    return tuple(c for c in coupons if c.bench in ("", kit.name) and c.tip in tips)
+
+
+def _of_tips(coupons: tuple[Coupon, ...], kit: Kit) -> tuple[Finding, ...]:
+    """What the charts say of a kit's tips, each caution with what to do about it."""
+    do = "change the tip, or cut a coupon with it before the job"
+    return tuple(
+        replace(f, allowed=do) if f.severity is Severity.CAUTION else f
+        for f in drift_findings(drifts(_counted(coupons, kit)))
+    )
+
+
+def _twins(coupons: tuple[Coupon, ...], kit: Kit) -> tuple[Finding, ...]:
+    """Coupons that say the same as one before: each counts, which halves spreads that nobody measured twice."""
+    mine = _counted(coupons, kit)
+    return tuple(
+        Finding(
+            "coupon-same",
+            Severity.CAUTION,
+            f"coupon {c.id}",
+            f"says the same as {twin.id}, and both count: spreads are given as if it had been measured twice",
+            "entered twice? remove one",
+        )
+        for n, c in enumerate(mine)
+        if (twin := twin_of(c, mine[:n])) is not None
+    )
 
 
 def _taught(kit: Kit, belief: Belief) -> Taught:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from lagline.desk.coupon_desk import twin_of, twin_question
 from lagline.desk.coupon_views import counted_for
 from lagline.planning.coupon_doubts import doubts
 from lagline.records.coupon import Coupon
@@ -46,6 +47,9 @@ def asked_about(coupon: Coupon, kits: Mapping[str, Kit], all_: tuple[Coupon, ...
     if coupon.tip in {t.name for t in kit.torch.tips}:
         _, odd = believe(kit, coupon.tip, coupon.metal, counted_for(kit, all_))
         found += [f for f in odd if f.where.startswith(f"coupon {coupon.id},")]
+    before = all_[: next((n for n, c in enumerate(all_) if c.id == coupon.id), len(all_))]
+    if (twin := twin_of(coupon, before)) is not None:
+        found.append(twin_question(twin))
     never = {n for f in unusable(counted)[1] for n in _names(coupon, f)} | set(coupon.stands)
     groups: dict[tuple[str, ...], list[Finding]] = {}
     for f in found:

@@ -21,6 +21,7 @@ from lagline.records.finding import Finding, sort_findings
 from lagline.records.job import Job
 from lagline.records.kit import Kit
 from lagline.records.plan import Blank, Layout, Plan
+from lagline.trade.tip_drift import tips_used
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +97,7 @@ def plan(
     verdicts, plates, totals, f_verdict = judge(job, kit, blanks, settings, layout, cuts, steps, timetable)
     at("done", 1.0)
     findings = (
-        *noticed,
+        *tips_used(noticed, {s.tip for s in settings}),
         *f_intake,
         *f_settings,
         *layout.findings,

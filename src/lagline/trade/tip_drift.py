@@ -14,6 +14,7 @@ from lagline.trade.drift import BEVEL_SCATTER, KERF_SCATTER, LIMIT_SHARE, Chart,
 from lagline.trade.set_aside import without_set_aside
 
 LIKE_CURRENT, LIKE_THICKNESS = 0.05, 0.10  # shares within which kerf and bevel are compared
+CODES = ("tip-going", "tip-at-limit", "tip-limit-ahead")
 BASE = 3  # coupons of a new tip that its limit is reckoned from
 
 
@@ -75,26 +76,40 @@ def drift_findings(found: Iterable[TipDrift]) -> tuple[Finding, ...]:
     """Return what the charts say: a caution for a tip that is going or at its limit, a note for one near it."""
     out = []
     for d in found:
-        where = f"tip {d.tip}, {d.metal} {d.thickness_mm:g} mm, {d.current_a:g} A"
+        plate = f"{d.thickness_mm / 25.4:.3f} in ({d.thickness_mm:.3g} mm)"
+        where = f"tip {d.tip}, {d.metal} {plate}, {d.current_a:g} A"
         for name in d.going:
             c = dict(d.charts)[name]
             first, last = c.points[0].value, c.points[-1].value
-            say = f"{name} has drifted from {first:.2f} to {last:.2f} over {len(c.points)} coupons: the tip is going"
+            what = name.partition(" [")[0]
+            say = f"{what} has drifted from {_told(name, first)} to {_told(name, last)} over {len(c.points)} coupons"
+            say += f": tip {d.tip} is going"
             out.append(
                 Finding("tip-going", Severity.CAUTION, where, say, "look at bore and electrode; cut a new coupon")
             )
         if d.reach is not None and d.limit_mm is not None and len(d.coupons) >= BASE:
             now = dict(d.charts)["kerf [mm]"].points[-1].at
             if d.reach.value <= now and "kerf [mm]" in d.going:
-                say = f"kerf is past {d.limit_mm:.2f} mm, a tenth wider than new"
+                say = f"kerf is past {_told('kerf [mm]', d.limit_mm)}, a tenth wider than new"
                 out.append(Finding("tip-at-limit", Severity.CAUTION, where, say, "change the tip"))
             elif d.reach.high is not None and d.reach.value > now:
                 say = (
-                    f"kerf reaches {d.limit_mm:.2f} mm, a tenth wider than new, at about {d.reach.value:.0f} {d.along} "
-                    f"({max(d.reach.low, now):.0f} to {d.reach.high:.0f}; now {now:.0f})"
+                    f"kerf reaches {_told('kerf [mm]', d.limit_mm)}, a tenth wider than new, at about "
+                    f"{d.reach.value:.0f} {d.along} ({max(d.reach.low, now):.0f} to {d.reach.high:.0f}; now {now:.0f})"
                 )
                 out.append(Finding("tip-limit-ahead", Severity.NOTE, where, say, "have a new tip ready"))
     return tuple(out)
+
+
+def _told(name: str, value: float) -> str:
+    """A value of a chart in shop words: a kerf in decimals of an inch, as 1/64 is coarser than its drift."""
+    return f"{value / 25.4:.3f} in ({value:.2f} mm)" if name.endswith("[mm]") else f"{value:.1f} degrees"
+
+
+def tips_used(findings: Iterable[Finding], tips: Iterable[str]) -> tuple[Finding, ...]:
+    """Return findings without what charts say of tips that are not used."""
+    places = tuple(f"tip {name}, " for name in tips)
+    return tuple(f for f in findings if f.code not in CODES or f.where.startswith(places))
 
 
 def _present_life(coupons: Sequence[Coupon]) -> list[Coupon]:
