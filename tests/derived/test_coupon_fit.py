@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import sys
+import warnings
 from dataclasses import replace
 from pathlib import Path
 
 import emcee
 import numpy as np
 import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
 
 from lagline.planning.coupon_plan import plan_coupon
 from lagline.planning.kit_file import generic_kit
@@ -20,6 +23,7 @@ from lagline.trade import coupon_measure as measure
 from lagline.trade import coupon_model as m
 from lagline.trade.coupon_fit import as_gauss, believe
 from lagline.trade.coupon_posterior import fit, laplace, log_posterior, normals
+from lagline.trade.set_aside import measurements
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from simulated_bench import Bench, cut_as_planned
@@ -172,6 +176,43 @@ def test_wear_widens_the_tip_and_leaves_the_torch():
     # variance of a random walk grows with the starts: half a life is half the variance a life brings
     grown = sd(worn, "kerf") ** 2 - sd(now, "kerf") ** 2
     assert grown == pytest.approx(fitting.LIFE["kerf"] ** 2 * 150 / KIT.bench.starts_per_tip_set.value, rel=1e-6)
+
+
+size = st.floats(0.05, 400.0)
+any_cut = st.builds(
+    CouponCut,
+    length_mm=st.none() | size,
+    seconds=st.none() | st.floats(0.1, 3600.0),
+    through=st.none() | st.booleans(),
+    kerf_top_mm=st.none() | size,
+    guide_near_mm=st.none() | size,
+    guide_far_mm=st.none() | size,
+    gap_right_mm=st.none() | st.floats(-100.0, 100.0),
+    lag_mm=st.none() | size,
+    dross=st.none() | st.sampled_from(Dross),
+)
+
+
+@settings(deadline=None, max_examples=8)
+@given(
+    st.lists(any_cut, min_size=1, max_size=3),
+    st.floats(1.0, 500.0),
+    st.floats(0.3, 150.0),
+    st.sampled_from(("steel", "stainless", "aluminium")),
+    st.booleans(),
+)
+@example([CouponCut(150.0, 20.0, True, 2.5, dross=Dross.NONE)], 6.5, 9.525, "steel", True)
+@example([CouponCut(150.0, 20.0, True, 2.5, dross=Dross.SLOW)], 8.5, 9.525, "steel", True)
+@example([CouponCut(150.0, 20.0, True, 40.0)], 1.0, 0.3, "aluminium", True)
+def test_whatever_is_entered_nothing_overflows(cuts, current_a, thickness_mm, metal, stands):
+    made = Coupon("c-1", "2031-05-01", TIP, metal, thickness_mm, current_a, tuple(cuts))
+    if stands:
+        made = replace(made, stands=tuple(name for name, _ in measurements(made)))
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        g, _ = after(made, metal=metal)
+    assert np.isfinite(g.mean).all()
+    np.linalg.cholesky(g.cov)
 
 
 def _worn_out(first=5):

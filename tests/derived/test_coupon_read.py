@@ -346,6 +346,8 @@ def test_anything_may_be_missing():
         ({"bevel_left_deg": 20}, "cut 1: gap_left", "bevel-large", "leans 20 degrees"),
         ({"current": 80}, "current", "current-over-tip", "above the tip's 65 A"),
         ({"tip": "45 A"}, "current", "current-over-tip", "above the tip's 45 A"),
+        ({"current": 6.5}, "current", "current-low", "under a third of the tip's 65 A"),
+        ({"current": 8.5}, "current", "current-low", "digit missed"),
         ({"current": 80}, "current", "current-over-set", "above the set's 65 A"),
         ({"tip": "99 A"}, "tip", "tip-not-in-kit", "nothing is learned"),
         ({"seconds": 1}, "cut 1: seconds", "pace-unlikely", "600 in/min"),
@@ -397,7 +399,7 @@ def test_a_usual_coupon_is_never_doubted():
     # kerf, offsets and gaps of the trade's bands for 20 to 65 A, on plate such a set cuts
     for current, kerf in ((20, 1.0), (30, 1.5), (45, 1.7), (65, 2.3)):
         for thickness in ("1/16", "1/8", "1/4", "3/8", "1/2"):
-            _, found = read(tip="65 A", current=current, thickness=thickness, kerf_top=f"{kerf} mm", bevel_right_deg=2,
+            _, found = read(tip="45 A" if current < 40 else "65 A", current=current, thickness=thickness, kerf_top=f"{kerf} mm", bevel_right_deg=2,
                             bevel_left_deg=5, guide_near="10 mm", guide_far=f"{10 + kerf} mm")  # fmt: skip
             assert found == ()
 

@@ -22,6 +22,7 @@ SEVER_MM = 60.0
 NATURAL_DEG = 15.0  # a face beyond this was cut with the torch leaning
 SIDES_DEG = 2.0  # how much the square side may be the worse before it is asked
 LAG_DEG = 60.0
+LEAST_SHARE = 1 / 3  # of its tip's current: below, the arc of a torch is starved
 PACE_MM_S = (0.8, 130.0)  # a hand; 2 to 300 in/min
 
 Usual = tuple[float, float]
@@ -156,6 +157,9 @@ def _kit_doubts(coupon: Coupon, name: str, kit: Kit | None) -> Iterator[Finding]
     elif amps > tip.max_current_a:
         say = f"{amps:g} A is above the tip's {tip.max_current_a:g} A; was another tip fitted?"
         yield _ask("current-over-tip", f"{name}: current", say)
+    elif amps < LEAST_SHARE * tip.max_current_a:
+        say = f"{amps:g} A is under a third of the tip's {tip.max_current_a:g} A; digit missed, other tip fitted?"
+        yield _ask("current-low", f"{name}: current", say)
     if amps > kit.power.rated_current_a:
         say = f"{amps:g} A is above the set's {kit.power.rated_current_a:g} A"
         yield _ask("current-over-set", f"{name}: current", say)

@@ -199,7 +199,7 @@ def expected(theta: Array, r: Readings) -> Array:
     c, kind = r.condition, r.kind
     mid = m.ln_mid(theta, c)
     beyond = np.where(np.isnan(r.ln_v), 0.0, r.ln_v - mid[:, None])
-    k = m.kerf_at(theta, c)[:, None] * np.exp(-theta[:, m.KERF_PACE, None] * np.clip(beyond, -2.0, 2.0))
+    k = m.kerf_at(theta, c)[:, None] * m.finite_exp(-theta[:, m.KERF_PACE, None] * np.clip(beyond, -2.0, 2.0))
     for which in np.unique(kind).tolist():
         at = kind == which
         match int(which):
@@ -249,7 +249,7 @@ def log_words(theta: Array, r: Readings) -> Array:
     total = np.zeros(len(theta))
     if len(r.dross):
         beyond = r.dross_ln_v - m.ln_mid(theta, r.condition)[:, None]
-        p = dross_chances(beyond, np.exp(theta[:, m.WINDOW])[:, None], r.dross_soft)
+        p = dross_chances(beyond, m.finite_exp(theta[:, m.WINDOW])[:, None], r.dross_soft)
         picked = np.take_along_axis(p, r.dross.astype(int)[None, :, None], axis=-1)[..., 0]
         total += np.log(picked).sum(axis=1)
     if len(r.through):

@@ -41,6 +41,7 @@ POWER, FALLOFF, KERF, KERF_PACE, KERF_CURRENT, KERF_AIR, CUP, RIGHT, LEFT, WINDO
 NINETY = 1.6448536269514722  # standard deviations each side of the middle that hold 90 %
 CRATER_RADII = 0.75
 SUPPLY_KPA_G = 500.0  # where no coupon says what the air was
+FAR = 20.0  # logarithms are held within, so that what is tried on the way to an answer stays finite: 5e8 either way
 
 # Priors without a publication behind them: (mean, standard deviation).
 FALLOFF_PRIOR = (0.0, 0.15)  # fitted on four to seven handbook rows it is nil, its spread is theirs (docs)
@@ -95,6 +96,11 @@ class Condition:
             y = (y + c) * inside
             slope = slope * inside + degree * c
         return np.asarray(y + slope * (x - inside))
+
+
+def finite_exp(x: Array) -> Array:
+    """e^x, x held within ``FAR`` of nought."""
+    return np.asarray(np.exp(np.clip(x, -FAR, FAR)))
 
 
 def tip_of(kit: Kit, name: str) -> Tip:
@@ -218,9 +224,9 @@ def kerf_at(theta: Array, c: Condition, ln_v: Array | None = None) -> Array:
     """Kerf [mm] for a batch at mid pace, or at paces (one column each) whose logarithm is given."""
     ln_k = c.ln_k0 + theta[:, KERF] + theta[:, KERF_CURRENT] * c.ln_i + theta[:, KERF_AIR] * c.ln_p
     if ln_v is None:
-        return np.asarray(np.exp(ln_k))
+        return finite_exp(ln_k)
     beyond = ln_v[None, :] - ln_mid(theta, c)[:, None]
-    return np.asarray(np.exp(ln_k[:, None] - theta[:, KERF_PACE, None] * np.clip(beyond, -2.0, 2.0)))
+    return finite_exp(ln_k[:, None] - theta[:, KERF_PACE, None] * np.clip(beyond, -2.0, 2.0))
 
 
 @formula(
@@ -232,8 +238,8 @@ def kerf_at(theta: Array, c: Condition, ln_v: Array | None = None) -> Array:
 )
 def ln_edges(theta: Array, c: Condition) -> tuple[Array, Array, Array]:
     """Logarithms of slow edge, fast edge and severance pace [mm/s] for a batch at a condition."""
-    mid, half = ln_mid(theta, c), np.exp(theta[:, WINDOW])
-    return mid - half, mid + half, mid + half + np.exp(theta[:, SEVER])
+    mid, half = ln_mid(theta, c), finite_exp(theta[:, WINDOW])
+    return mid - half, mid + half, mid + half + finite_exp(theta[:, SEVER])
 
 
 @formula(
