@@ -58,7 +58,7 @@ def lay_out(
     seconds : how long the dense layout may press, per plate [s]; the others do not look at the clock
     progress : told the share done (0 to 1) and what is being done
     cancelled : asked often; once true, what lies so far is returned and the rest is left over
-    sketch : shown a first try early, unchecked, when the job is of one stock
+    sketch : shown a first try early, unchecked, when the job is of one stock, and each better one of a dense layout
     pins : copies that stay where the user put them; all else is laid round them
     kerfs_mm : for each stock, how wide it is cut [mm]: how far apart neighbours lie that share a cut; a stock that is
         not in it has none
@@ -217,6 +217,7 @@ class _Task:
                     seconds=max(1, seconds),
                     progress=partial(_later, told),
                     cancelled=self.stop,
+                    better=seen,
                 )
                 findings += noticed
             rows += _rows(fillings)

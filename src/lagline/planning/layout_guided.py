@@ -41,8 +41,8 @@ from lagline.records.job import Plate
 from lagline.records.plan import Blank
 from lagline.shapes.region import joined, loop_polygon, pieces
 
-WORK = 700  # copies times tries
-TRIES = 12
+WORK = 900  # copies times tries
+TRIES = 16
 FILLED = 2  # tries that are carried on with round and free parts, best first
 LINE_MM = (math.inf, 200.0, 60.0)  # what a line is worth in length of plate, in turn
 Rows = list[tuple[int, int, Move]]  # part, plate, place
