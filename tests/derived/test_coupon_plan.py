@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from lagline.planning import coupon_plan
 from lagline.planning.coupon_plan import STRETCH, WORDS, beats, plan_coupon
 from lagline.planning.kit_file import generic_kit
 from lagline.records.errors import LaglineError
@@ -52,6 +54,42 @@ def test_the_third_pace_follows_what_was_seen():
     # not through when slow, slow dross when faster: cannot both be, and is answered all the same
     assert ("not through", "slow dross") not in {(t.first, t.second) for t in PLAN.thirds}
     assert PLAN.third_after("not through", "slow dross") == lost
+
+
+def failed(words, at, wanted):
+    return [v for w, v in zip(words, at, strict=True) if w == wanted]
+
+
+@pytest.mark.parametrize(
+    "case",
+    [CASE, ("steel", 12.7, 65.0, "65 A"), ("aluminium", 6.35, 45.0, "45 A"), ("stainless", 12.7, 40.0, "45 A")],
+    ids=str,
+)
+def test_no_beat_that_failed_is_cut_again(case):
+    made = plan_coupon(KIT, *case)
+    at = [c.pace_mm_s for c in made.cuts[:2]]
+    assert {("not through", "not through"), ("slow dross", "not through")} & {(t.first, t.second) for t in made.thirds}
+    for t in made.thirds:
+        lost = failed((t.first, t.second), at, "not through")
+        slow = failed((t.first, t.second), at, "slow dross")
+        assert all(t.cut.pace_mm_s < v * 0.999 for v in lost), t
+        if not lost or not slow or max(slow) < min(lost):  # else the two words gainsay each other
+            assert all(t.cut.pace_mm_s > v * 1.001 for v in slow), t
+        assert t.cut.seconds == pytest.approx(made.length_mm / t.cut.pace_mm_s)
+
+
+@pytest.mark.parametrize("words", list(itertools.product(range(4), repeat=2)))
+@pytest.mark.parametrize("at", list(itertools.combinations(range(5), 2)))
+def test_a_beat_is_found_wherever_the_words_leave_one(words, at):
+    # beats slowest first; 0 is slow dross, 3 not through
+    held = (6.0, 4.0, 3.0, 2.0, 1.5)
+    first, last = coupon_plan._between(words, at)
+    beat = coupon_plan._squeezed(held, words, at, min(first, 4))
+    lost = [held[p] for w, p in zip(words, at, strict=True) if w == 3]
+    slow = [held[p] for w, p in zip(words, at, strict=True) if w == 0]
+    assert all(beat > b for b in lost)
+    if not lost or not slow or min(slow) > max(lost):
+        assert all(beat < b for b in slow)
 
 
 def test_a_plate_no_hand_can_follow_is_said():

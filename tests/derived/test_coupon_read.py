@@ -399,7 +399,8 @@ def test_a_usual_coupon_is_never_doubted():
     # kerf, offsets and gaps of the trade's bands for 20 to 65 A, on plate such a set cuts
     for current, kerf in ((20, 1.0), (30, 1.5), (45, 1.7), (65, 2.3)):
         for thickness in ("1/16", "1/8", "1/4", "3/8", "1/2"):
-            _, found = read(tip="45 A" if current < 40 else "65 A", current=current, thickness=thickness, kerf_top=f"{kerf} mm", bevel_right_deg=2,
+            tip = "45 A" if current < 40 else "65 A"
+            _, found = read(tip=tip, current=current, thickness=thickness, kerf_top=f"{kerf} mm", bevel_right_deg=2,
                             bevel_left_deg=5, guide_near="10 mm", guide_far=f"{10 + kerf} mm")  # fmt: skip
             assert found == ()
 

@@ -22,6 +22,8 @@ CAUTIONS = (
     "half an hour after (29 CFR 1910.252; local rules first).",
     "Lens, ears, gloves, leathers on. Draught or extraction runs. Paint, zinc and grease are off the lines.",
     "Set off at the switch before a tip is touched. Work clamp on bright metal of the big piece.",
+    "If it does not go through, stop: sparks and metal come back up at you. Then slower or with more current, never "
+    "the same beat again.",
     "Strips come off hot and sharp: tongs, and quench or wait before you measure.",
 )
 

@@ -28,6 +28,9 @@ BEATS_S = (0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.25, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 
 STRETCH = 1.5  # a short scrap cut may go this far beyond the hand's band: to 60 in/min with a guide, down to 10
 MARKED_MM = 6 * INCH_MM
 WORDS = ("slow dross", "clean", "fast dross", "not through")
+SLOW, NOT_THROUGH = 0, 3
+MOST = 10_000
+BEYOND_HELD = 1.25  # where every beat a hand holds easily failed, cut 3 goes so far beyond
 WINDOW_WEIGHT = 0.25  # how much the window's width counts beside the middle
 TRUTHS, PARTICLES, SHORTLIST = 128, 768, 8
 HALF_WINDOW_SEEN = 0.5
@@ -148,10 +151,23 @@ def _left(log: Array, seen: _Seen) -> tuple[Array, Array]:
     return mid, mid / seen.mid.var() + WINDOW_WEIGHT * window / ln_half.var()
 
 
+def _between(words: tuple[int, int], at: tuple[int, int]) -> tuple[int, int]:
+    """First and last place a third pace may have: faster than what hung as slow dross, slower than what did not go
+    through; so that no beat that failed is cut again. ``at`` are the two places, slowest pace first. An empty span
+    (last before first) lies between two neighbours or beyond the slowest.
+    """
+    lost = [p for w, p in zip(words, at, strict=True) if w == NOT_THROUGH]
+    slow = [p for w, p in zip(words, at, strict=True) if w == SLOW]
+    last = min(lost) - 1 if lost else MOST
+    first = max(slow) + 1 if slow else 0
+    return (first if first <= last + 1 else 0), last
+
+
 def _thirds(seen: _Seen, a: int, b: int) -> tuple[NDArray[np.int_], Array]:
     """Best third pace for every pair of words at paces a and b, and the chance of the pair: both 4 x 4.
 
-    By words alone, as they are all that a printed choice can go by: the third whose word is expected to leave least.
+    By words alone, as they are all that a printed choice can go by: the third whose word is expected to leave least,
+    of those that the words leave open.
     """
     count = len(WORDS)
     pick, pair = np.zeros((count, count), dtype=int), np.zeros((count, count))
@@ -165,8 +181,21 @@ def _thirds(seen: _Seen, a: int, b: int) -> tuple[NDArray[np.int_], Array]:
             q = q - q.mean()
             first, second = (np.tensordot(q**n, third, axes=1) for n in (1, 2))
             left += share * (second - first**2 / weight).sum(axis=1) / q.var()
-        pick[x, y] = int(np.argmin(left))
+        from_, to = _between((x, y), (a, b))
+        open_ = left[from_ : to + 1]
+        pick[x, y] = from_ + int(np.argmin(open_)) if len(open_) else min(from_, len(left) - 1)
     return pick, pair
+
+
+def _squeezed(held: tuple[float, ...], words: tuple[int, int], at: tuple[int, int], pick: int) -> float:
+    """The beat [s/in] of a third cut: the picked one, or where the words leave none, one between two neighbours,
+    slower than the slowest, faster than the fastest."""
+    first, last = _between(words, at)
+    if last < 0:
+        return held[0] * BEYOND_HELD
+    if first >= len(held):
+        return held[-1] / BEYOND_HELD
+    return math.sqrt(held[last] * held[first]) if last < first else held[pick]
 
 
 def plan_coupon(
@@ -213,15 +242,21 @@ def plan_coupon(
     assert best is not None
     _, spread, (a, b), pick, pair = best
 
-    def cut(number: int, p: int) -> PlannedCut:
-        beyond = float(np.log(paces[p]) - seen.mid.mean())
+    def cut(number: int, p: int, beat: float | None = None) -> PlannedCut:
+        beat = held[p] if beat is None else beat
+        pace = INCH_MM / beat
+        beyond = float(np.log(pace) - seen.mid.mean())
         return PlannedCut(
-            number, held[p], float(paces[p]), held[p] * MARKED_MM / INCH_MM, float(1 - alone[p]),
+            number, beat, pace, beat * MARKED_MM / INCH_MM, float(1 - alone[p]),
             _teaches(beyond, float(np.exp(np.log(seen.half).mean()))),
         )  # fmt: skip
 
+    def third(x: int, y: int) -> PlannedCut:
+        p = int(pick[x, y])
+        return cut(3, p, _squeezed(held, (x, y), (a, b), p))
+
     thirds = tuple(
-        ThirdCut(WORDS[x], WORDS[y], cut(3, int(pick[x, y])), float(pair[x, y]))
+        ThirdCut(WORDS[x], WORDS[y], third(x, y), float(pair[x, y]))
         for x, y in itertools.product(range(len(WORDS)), repeat=2)
         if pair[x, y] >= SELDOM
     )
