@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from lagline.planning import order_search
 from lagline.planning.loose import PlateMetal
 from lagline.planning.order import order_cuts
-from lagline.planning.order_cost import HEAT_REACH_MM, plate_problem
+from lagline.planning.order_cost import HEAT_REACH_MM, plate_costs
 from lagline.planning.order_search import Problem, Way
 from lagline.records.finding import Severity
 from lagline.records.plan import Cut, Start
@@ -29,6 +29,11 @@ def names(cuts: tuple[Cut, ...], metal: PlateMetal | None = None) -> list[str]:
     order, findings = order_cuts(cuts, KIT, 1, {0: metal} if metal else None)
     assert not findings
     return [cuts[i].id for i, _ in order]
+
+
+def free(n: int) -> np.ndarray:
+    """No precedence among n cuts."""
+    return np.zeros((n, n), dtype=bool)
 
 
 def kerfs(*cuts: Cut) -> dict[str, shapely.Polygon]:
@@ -108,7 +113,7 @@ def test_from_where_an_open_cut_ends_to_the_near_end_of_the_next() -> None:
 
 def test_the_walk_starts_where_an_open_cut_leaves() -> None:
     a, b = open_cut("a", (0, 0), (1000, 0)), open_cut("b", (1000, 300), (0, 300))
-    p = plate_problem((a, b), np.zeros((2, 2), dtype=bool), KIT)
+    p = plate_costs((a, b), KIT).problem(free(2))
     assert p.links(0, 1)[0, 0] == pytest.approx(300 / KIT.bench.walk_mm_s)
     assert p.links(1, 0)[0, 0] == pytest.approx(300 / KIT.bench.walk_mm_s)
 
@@ -126,18 +131,18 @@ def test_a_rip_is_hot_along_its_line_only() -> None:
     rip = open_cut("rip", (0, 0), (100, 0))
     far = open_cut("far", (0, 1000), (100, 1000))
     beside = open_cut("beside", (rip.loop.segments[1].end[0], rip.loop.segments[1].end[1] + 65), (200, 300))
-    p = plate_problem((rip, far, beside), np.zeros((3, 3), dtype=bool), KIT)
+    p = plate_costs((rip, far, beside), KIT).problem(free(3))
     assert p.near[0, 1] == p.near[0, 2] == 0.0
     assert rip.loop.points()
     touching = open_cut("touching", (50, 0), (50, 400))
-    p = plate_problem((rip, touching), np.zeros((2, 2), dtype=bool), KIT)
+    p = plate_costs((rip, touching), KIT).problem(free(2))
     assert p.near[0, 1] > 0
 
 
 def test_a_rip_is_neither_small_nor_a_strip() -> None:
     thin = open_cut("rip", (0, 0), (2000, 0))
     edge = open_cut("edge", (0, 500), (200, 500), role="edge")
-    p = plate_problem((thin, edge), np.zeros((2, 2), dtype=bool), KIT)
+    p = plate_costs((thin, edge), KIT).problem(free(2))
     assert p.late[0] == 0.0
     assert not p.must.any()
 
@@ -189,8 +194,8 @@ def test_a_cut_that_can_begin_in_a_kerf_waits_for_it() -> None:
     edge = open_cut("edge", (300, 500), (300, 200), (0,), role="edge")
     plate = shapely.box(0, 0, 1000, 1000)
     assert names((edge, rip), PlateMetal(plate, (50, 50), kerfs(rip, edge))) == ["rip", "edge"]
-    p = plate_problem((edge, rip), np.zeros((2, 2), dtype=bool), KIT, None, frozenset({0}))
-    q = plate_problem((edge, rip), np.zeros((2, 2), dtype=bool), KIT)
+    p = plate_costs((edge, rip), KIT).problem(free(2), frozenset({0}))
+    q = plate_costs((edge, rip), KIT).problem(free(2))
     assert p.own[0] == KIT.bench.start_s.value < q.own[0]
 
 

@@ -14,7 +14,7 @@ import shapely
 
 from lagline.planning.hang_on import hanging_order
 from lagline.planning.loose import Atoms, PlateMetal, Slip
-from lagline.planning.order_cost import plate_problem
+from lagline.planning.order_cost import PlateCosts, plate_costs
 from lagline.planning.order_search import Bools, Ints, closure, solve
 from lagline.records.finding import Finding, Severity
 from lagline.records.kit import Kit
@@ -51,7 +51,8 @@ def order_cuts(
     findings: list[Finding] = []
     for plate in sorted({c.plate for c in cuts}):
         here = [i for i, c in enumerate(cuts) if c.plate == plate]
-        one = _Plate(tuple(cuts[i] for i in here), must[np.ix_(here, here)], kit, (plates or {}).get(plate))
+        mine, metal = tuple(cuts[i] for i in here), (plates or {}).get(plate)
+        one = _Plate(mine, must[np.ix_(here, here)], plate_costs(mine, kit, metal), metal)
         order, slips = one.solve(seed)
         out.extend((here[t], e) for t, e in order)
         findings.extend(_held_by_hand(s) for s in slips)
@@ -81,11 +82,11 @@ def _precedence(cuts: tuple[Cut, ...]) -> Bools:
 
 @dataclass(frozen=True, slots=True)
 class _Plate:
-    """One plate's cuts, their precedence (closed), and the plate where it is known."""
+    """One plate's cuts, their precedence (closed), what they cost, and the plate where it is known."""
 
     cuts: tuple[Cut, ...]
     must: Bools
-    kit: Kit
+    costs: PlateCosts
     metal: PlateMetal | None
 
     def solve(self, seed: int) -> tuple[list[tuple[int, int]], tuple[Slip, ...]]:
@@ -153,7 +154,7 @@ class _Plate:
             if v not in kept and (further := _added(must, u, v)) is not None:
                 must = further
                 kept.add(v)
-        problem = plate_problem(self.cuts, must, self.kit, self.metal, frozenset(kept))
+        problem = self.costs.problem(must, frozenset(kept))
         sequence, chosen, cost = solve(problem, seed, mend, short=short)
         return [(int(t), int(o - problem.first[t])) for t, o in zip(sequence, chosen, strict=True)], cost
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -29,6 +30,29 @@ _KINDS = {m: i for i, m in enumerate(Method)}
 _BLOCK = {"drill": 0, "strip": 2}  # everything else 1
 
 
+@dataclass(frozen=True, slots=True)
+class PlateCosts:
+    """What the cuts of one plate cost in any order: all of the problem that precedence has no part in."""
+
+    cuts: tuple[Cut, ...]
+    free: Problem  # without precedence
+    own_from_kerf: Floats  # cost of each option begun in a kerf that is open by then
+    strip: tuple[bool, ...]
+
+    def problem(self, must: Bools, from_kerf: frozenset[int] = frozenset()) -> Problem:
+        """Return the problem with its precedence.
+
+        Parameters
+        ----------
+        must : precedence among the cuts, closed; drilling first and strips last are added
+        from_kerf : open cuts (by place in ``cuts``) that begin in an open kerf, without a start of their own
+        """
+        blocks = _blocks(self.cuts, self.strip, must)
+        begun = np.isin(self.free.task_of, list(from_kerf))
+        own = np.where(begun, self.own_from_kerf, self.free.own)
+        return replace(self.free, own=own, must=closure(must | (blocks[:, None] < blocks[None, :])))
+
+
 @formula(
     "order.cost",
     text="cost = walk / pace + change of guide + heat (1 - gap / reach) + start + wear + awkward travel + stretch, "
@@ -36,65 +60,59 @@ _BLOCK = {"drill": 0, "strip": 2}  # everything else 1
     gives="what the order stage makes small [s]",
     source="common practice, no source (order of cuts, skip about to spread heat); the weights are ours",
 )
-def plate_problem(
-    cuts: tuple[Cut, ...],
-    must: Bools,
-    kit: Kit,
-    metal: PlateMetal | None = None,
-    from_kerf: frozenset[int] = frozenset(),
-) -> Problem:
-    """Return the cuts of one plate as a search problem.
+def plate_costs(cuts: tuple[Cut, ...], kit: Kit, metal: PlateMetal | None = None) -> PlateCosts:
+    """Return what the cuts of one plate cost in any order.
 
     Parameters
     ----------
-    must : precedence among the cuts, closed
     metal : the plate, to stand around and reach into; None to walk straight from cut to cut
-    from_kerf : open cuts (by place in ``cuts``) that begin in a kerf open by then, without a start of their own
     """
     enter: list[Point] = []
     leave: list[Point] = []
-    own: list[float] = []
+    changes: list[float] = []
+    start: list[float] = []
     kind_in: list[int] = []
     kind_out: list[int] = []
     first = [0]
-    for i, cut in enumerate(cuts):
+    for cut in cuts:
         for entry in cut.entries or (None,):
             a, b = _ends(cut, entry)
             enter.append(a)
             leave.append(b)
-            begin, end, changes = _tools(cut, entry)
+            begin, end, between = _tools(cut, entry)
             kind_in.append(begin)
             kind_out.append(end)
-            start = kit.bench.start_s.value if i in from_kerf else start_cost_s(entry, kit) if entry else 0.0
-            own.append(CHANGE_S * changes + start)
-        first.append(len(own))
+            changes.append(CHANGE_S * between)
+            start.append(start_cost_s(entry, kit) if entry else 0.0)
+        first.append(len(start))
     drill = np.array([c.role == "drill" for c in cuts])
     outlines = [loop_polygon(c.loop, 0.1) for c in cuts]
     frames = [shapely.minimum_rotated_rectangle(o) for o in outlines]
     # a rip is a line: neither small nor a strip
     sizes = np.array([math.inf if c.role == "rip" else _sides(f)[1] for c, f in zip(cuts, frames, strict=True)])
-    strip = [c.role == "outline" and _is_strip(f) for c, f in zip(cuts, frames, strict=True)]
-    blocks = _blocks(cuts, strip, must)
     rank = np.argsort(np.argsort(sizes, kind="stable"), kind="stable") / max(1, len(cuts) - 1)
     rank[np.isinf(sizes)] = 1.0
     hot = [shapely.union_all([chain_line(p.path, 0.1) for p in c.passes if p.path]) if c.open else o.exterior
            for c, o in zip(cuts, outlines, strict=True)]  # fmt: skip
     places, ends = np.array(enter), np.array(leave)
-    way, awkward = (None, np.zeros(len(own))) if metal is None else _hands(places, ends, metal, kit)
-    return Problem(
+    way, awkward = (None, np.zeros(len(start))) if metal is None else _hands(places, ends, metal, kit)
+    besides = np.array(changes) + awkward
+    free = Problem(
         places,
         ends,
-        np.array(own) + awkward,
+        besides + np.array(start),
         np.array(kind_in, dtype=np.int64),
         np.array(kind_out, dtype=np.int64),
         np.array(first, dtype=np.int64),
-        closure(must | (blocks[:, None] < blocks[None, :])),
+        np.zeros((len(cuts), len(cuts)), dtype=np.bool_),
         _heat(hot, drill),
         SMALL_FIRST_S * (1 - rank),
         kit.bench.walk_mm_s,
         CHANGE_S,
         way,
     )
+    strip = tuple(c.role == "outline" and _is_strip(f) for c, f in zip(cuts, frames, strict=True))
+    return PlateCosts(cuts, free, besides + kit.bench.start_s.value, strip)
 
 
 @formula(
@@ -180,7 +198,7 @@ def _is_strip(frame: shapely.Geometry) -> bool:
     return long > STRIP_ASPECT * short > 0
 
 
-def _blocks(cuts: tuple[Cut, ...], strip: list[bool], must: Bools) -> np.ndarray:
+def _blocks(cuts: tuple[Cut, ...], strip: tuple[bool, ...], must: Bools) -> np.ndarray:
     """0 drilling, 1 cuts, 2 strips; drilling that waits for a cut is done among the cuts, and so is a strip that a
     cut waits for."""
     block = np.array([_BLOCK.get("strip" if s else c.role, 1) for c, s in zip(cuts, strip, strict=True)])
