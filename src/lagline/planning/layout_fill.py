@@ -147,7 +147,7 @@ class Filling:
         if right > x1 + TOUCH_MM or top > y1 + TOUCH_MM:
             return False
         b, g = self.bounds[: len(self.spots)], self.gap
-        near = np.flatnonzero((b[:, 0] < right + g) & (b[:, 2] > x - g) & (b[:, 1] < top + g) & (b[:, 3] > y - g))
+        near = ((b[:, 0] < right + g) & (b[:, 2] > x - g) & (b[:, 1] < top + g) & (b[:, 3] > y - g)).nonzero()[0]
         if near.size and self._meets(lie, x, y, self.shapes[near], g):
             return False
         return self.plain or not self._meets(lie, x, y, self.walls, self.plate.margin_mm)

@@ -27,17 +27,22 @@ def find(plate: Filling, lies: tuple[Lie, ...]) -> Spot | None:
     if not plate.spots:  # exact try first: a part the size of the usable area has one place only
         here = [Spot(k, x0, y0) for k in fits if plate.clear(k, x0, y0)]
         best = min(here, key=plate.rank, default=None)
+    square = [k for k in fits if k.square]
+    slanted = [k for k in fits if not k.square]
     for near in (True, False):
-        slid = 0
-        for end_cells, _, _, _, lie, places in _rough(plate, fits, near=near):
-            if best is not None and (slid == SLIDES or end_cells > plate.rank(best)[0] + 1):
-                break
-            spot = _first_clear(plate, lie, places)
-            if spot is not None:
-                spot = plate.slide(spot, 2 * plate.grid, coarse, plate.grid / 2)
-                slid += 1
-                if best is None or plate.rank(spot) < plate.rank(best):
-                    best = spot
+        for some in (square, slanted):
+            if best is not None and plate.rank(best)[0] <= round(plate.used / plate.grid):
+                break  # no more metal used up: a slanted lie cannot be better
+            slid = 0
+            for end_cells, _, _, lie, places in _rough(plate, some, near=near):
+                if best is not None and (slid == SLIDES or end_cells > plate.rank(best)[0] + 1):
+                    break
+                spot = _first_clear(plate, lie, places)
+                if spot is not None:
+                    spot = plate.slide(spot, 2 * plate.grid, coarse, plate.grid / 2)
+                    slid += 1
+                    if best is None or plate.rank(spot) < plate.rank(best):
+                        best = spot
         if best is not None:
             break
     if best is None or plate.rank(best)[0] > round(plate.used / plate.grid):
@@ -48,22 +53,24 @@ def find(plate: Filling, lies: tuple[Lie, ...]) -> Spot | None:
     return best and plate.slide(best, 2 * plate.grid)
 
 
-def _rough(plate: Filling, fits: list[Lie], *, near: bool) -> list[tuple[int, bool, int, int, Lie, int]]:
+def _rough(plate: Filling, fits: list[Lie], *, near: bool) -> list[tuple[int, int, int, Lie, int]]:
     """Return the lies that have likely places on the grid, most promising first.
 
     ``near`` looks no further than one part beyond the metal already taken.
     """
-    reach = max((plate.run(k) for k in fits), default=0.0)
-    columns = math.ceil((plate.used + plate.gap + reach) / plate.grid) + 2 if near else None
-    plate.loose.look(columns)
-    rough = []
+    rough: list[tuple[int, int, int, Lie, int]] = []
+    if not fits:
+        return rough
+    used, grid = plate.used, plate.grid
+    reach = max(plate.run(k) for k in fits)
+    plate.loose.look(math.ceil((used + plate.gap + reach) / grid) + 2 if near else None)
     for n, (lie, stamp) in enumerate(zip(fits, plate.stamp(fits), strict=True)):
         places = plate.loose.places(stamp)
         if places:
             column = plate.loose.cell(lowest(places))[0]
-            end = max(plate.used, column * plate.grid + plate.run(lie))
-            rough.append((round(end / plate.grid), not lie.square, column, n, lie, places))
-    return sorted(rough, key=lambda r: r[:4])
+            end = max(used, column * grid + plate.run(lie))
+            rough.append((round(end / grid), column, n, lie, places))
+    return sorted(rough, key=lambda r: r[:3])
 
 
 def _first_clear(plate: Filling, lie: Lie, places: int) -> Spot | None:

@@ -145,7 +145,8 @@ class _Turner:
 
     def turned(self, turn: float, mirror: bool) -> Points:
         """Return the outline's points turned about the origin."""
-        return self.points @ turning(turn, mirror).T
+        out: Points = self.points @ turning(turn, mirror).T
+        return out
 
     def area(self, points: Points) -> Polygon:
         """Return the area with its points elsewhere."""
@@ -174,10 +175,13 @@ class _Symmetry:
 
     def __call__(self, turn: float, mirror: bool, other: float, other_mirror: bool) -> bool:
         """True when both are alike."""
-        between = turn - other if mirror or not other_mirror else other - turn
-        key = (round(between % (2 * math.pi), 6), mirror != other_mirror)
+        between, mirrored = turn - other if mirror or not other_mirror else other - turn, mirror != other_mirror
+        steps = between / (2 * math.pi) * ANY_TURN_STEPS
+        if not mirrored and abs(steps - round(steps)) < 1e-6:  # alike after so many steps: after what divides them too
+            between = 2 * math.pi / ANY_TURN_STEPS * math.gcd(round(steps), ANY_TURN_STEPS)
+        key = (round(between % (2 * math.pi), 6), mirrored)
         if key not in self.known:
-            moved = self.points @ turning(between, key[1]).T
+            moved = self.points @ turning(between, mirrored).T
             self.known[key] = all(
                 bool(shapely.dwithin(self.edge, shapely.points(some), SAME_MM).all())
                 for some in (moved[:FIRST], moved[FIRST:])
