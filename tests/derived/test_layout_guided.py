@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from lagline.planning.layout import lay_out
 from lagline.planning.layout_check import check_layout
 from lagline.planning.layout_lines import straight_lines
-from lagline.records.geometry import Line, Outline
+from lagline.records.geometry import Line, Move, Outline
 from lagline.records.job import Edge, EdgeUse, Plate, Stock
 from lagline.records.plan import Blank, Layout
 from lagline.shapes.region import polygon
@@ -318,12 +318,30 @@ def test_plate_out_of_square() -> None:
     assert lines(layout, blanks, plate) == 7  # a grid of 3 x 2 inside the lean
 
 
+@pytest.mark.parametrize("seed", [2, 11, 17, 40])
+def test_never_more_left_over_than_the_quick_way_leaves(seed: int) -> None:
+    blanks = random_blanks(seed, 4, low_mm=100, high_mm=330, most=4)
+    plate = (rectangle_plate("plate", 700, 600, margin_mm=5),)
+    area = [
+        sum(blanks[k].area_mm2 * n for k, n in layout.unplaced)
+        for layout in (guided(blanks, plate, gap=5.0), lay_out(blanks, plate, 5.0, seed=1))
+    ]
+    assert area[0] <= area[1] + 1e-6
+
+
 def test_more_than_bands_have_room_for_goes_the_quick_way_and_says_so() -> None:
-    # two thick angles nest only as the quick way finds: as boxes there is room for one
-    ell = Outline(polygon_loop([(0, 0), (300, 0), (300, 100), (100, 100), (100, 300), (0, 300)]))
-    blanks = (blank("angle", ell, 2, turns_deg=(0.0,)),)
-    plate = (rectangle_plate("plate", 420, 420, margin_mm=5),)
-    assert len(lay_out(blanks, plate, GAP, seed=1).placed) == len(guided(blanks, plate).placed) == 2
+    blanks = random_blanks(2, 4, low_mm=100, high_mm=330, most=4)
+    layout = guided(blanks, (rectangle_plate("plate", 700, 600, margin_mm=5),), gap=5.0)
+    (finding,) = [f for f in layout.findings if f.code == "layout-guided"]
+    assert "no room for 2 of disc 2" in finding.message
+
+
+def test_a_line_counts_once_for_each_reach_of_the_straightedge() -> None:
+    # four pads in a row along the datum edge: bottoms, tops, and eight ends of their own
+    blanks = (rectangle_blank("pad", 200, 100, 4),)
+    moves = [(0, Move(x, 10)) for x in (10.0, 400.0, 1200.0, 2000.0)]
+    for reach, times in ((math.inf, 1), (2200.0, 1), (1400.0, 2), (600.0, 3), (150.0, 4), (0.0, 4)):
+        assert straight_lines(moves, blanks, PLATE[0], KERF, reach) == 2 * times + 8
 
 
 def test_stopped_keeps_what_lies_so_far() -> None:
