@@ -110,6 +110,16 @@ def test_turn_of_the_arm_leaves_a_hole_worth_cutting():
     assert plan_coupon(KIT, "steel", 6.35, 45.0, "45 A").pierce == (6.35 <= 0.5 * 9.0)
 
 
+@pytest.mark.parametrize("thickness_mm", [38.1, 50.8])
+def test_a_plate_far_beyond_the_set_is_refused_with_what_it_cuts(thickness_mm):
+    with pytest.raises(LaglineError) as caught:
+        plan_coupon(KIT, "steel", thickness_mm, 65.0, "65 A")
+    (finding,) = caught.value.findings
+    assert finding.code == "coupon-too-thick"
+    assert f"{thickness_mm / 25.4:.2f} in" in finding.message
+    assert "0.62 in (16 mm) clean" in finding.allowed
+
+
 def test_unknown_tip_is_refused():
     with pytest.raises(LaglineError, match="not a tip"):
         plan_coupon(KIT, "steel", 6.0, 40.0, "nobody's")

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lagline.records.coupon import Belief
+from lagline.records.errors import refuse
 from lagline.records.finding import Finding, Severity
 from lagline.records.kit import Kit
 from lagline.trade import coupon_model as m
@@ -21,7 +22,7 @@ from lagline.trade import holes, kerf, severance
 from lagline.trade.coupon_fit import as_belief
 from lagline.trade.coupon_measure import EDGE_LN, LAG_MM, LAG_SHARE, dross_chances, through_chance
 from lagline.trade.coupon_model import Array, Condition
-from lagline.trade.coupon_predict import clean_limit, mid_pace, sight
+from lagline.trade.coupon_predict import Sight, clean_limit, edges, mid_pace, sight
 from lagline.trade.pace import INCH_MM, RATED_PACE_MM_S
 
 BEATS_S = (0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.25, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0)  # seconds an inch
@@ -213,7 +214,7 @@ def plan_coupon(
     Parameters: kit, metal, plate [mm], current [A], tip, what is believed now (None: nothing learned yet), whether
     to add a gouge, seed. The first two paces leave the least expected uncertainty once the best third is added for
     each pair of words they may show; a third's choice weighs dross, lag and whether the cut went through. Same
-    arguments, same plan. Refuses a tip the kit does not have.
+    arguments, same plan. Refuses a tip the kit does not have, and a plate that the set does not cut.
     """
     if belief is None:
         belief = as_belief(m.prior(kit, tip, metal), tip, metal)
@@ -221,6 +222,7 @@ def plan_coupon(
     c = s.at(thickness_mm, current_a)
     held = beats(kit)
     paces = np.array([INCH_MM / b for b in held])
+    _within_the_set(s, c, thickness_mm, kit.operator.pace_low_mm_s / STRETCH)
     order = np.random.default_rng(seed).permutation(len(s.draws))[:PARTICLES]
     seen = _look(s.draws[order], c, paces, seed)
     alone = np.array([_left(seen.log[p], seen)[0].mean() for p in range(len(paces))]) / seen.mid.var()
@@ -268,6 +270,25 @@ def plan_coupon(
         thickness_mm <= severance.pierce_limit(kit.power, clean_limit(s, c, RATED_PACE_MM_S)).value,
         gouge, _findings(kit, mid_pace(s, c).value, metal, thickness_mm, current_a),
     )  # fmt: skip
+
+
+def _within_the_set(s: Sight, c: Condition, thickness_mm: float, slowest_mm_s: float) -> None:
+    """Refuse a plate that even the slowest pace a hand can try is too fast for, with all that is known of the set."""
+    fastest = edges(s, c)[2].high
+    if fastest >= slowest_mm_s:
+        return
+    limit = clean_limit(s, s.at(s.kit.power.rated_thickness_mm.value, c.current_a), RATED_PACE_MM_S)
+    raise refuse(
+        "coupon-too-thick",
+        "thickness",
+        f"{_inches(thickness_mm)} is far beyond the set: tip {s.belief.tip} at {c.current_a:g} A does not go through "
+        f"it at any pace a hand can try, {slowest_mm_s * 60 / INCH_MM:.0f} in/min or more",
+        f"it cuts about {_inches(limit.value)} clean, at best {_inches(limit.high)}: a thinner scrap",
+    )
+
+
+def _inches(mm: float) -> str:
+    return f"{mm / INCH_MM:.2f} in ({mm:.0f} mm)"
 
 
 def _teaches(beyond: float, half: float) -> str:
