@@ -184,6 +184,13 @@ def _cut_doubts(cut: CouponCut, where: str, unit: str) -> Iterator[Finding]:
         yield _ask("kerf-and-guide-differ", f"{where}: kerf_top", f"{say}; which was misread?")
     if cut.through is False and (bottom is not None or cut.lag_mm is not None):
         yield _ask("not-through", f"{where}: through", "the cut did not go through, yet its bottom was measured")
+    if cut.through is False and cut.dross is Dross.NONE:
+        say = "the cut did not go through, yet its dross is none: teaches no clean pace; which is it?"
+        yield _ask("not-through-clean", f"{where}: dross", say)
+    if (cut.seconds is None) != (cut.length_mm is None):
+        have, lacks = ("seconds", "length") if cut.length_mm is None else ("length", "seconds")
+        if cut.length_mm is None or cut.dross is not None:
+            yield _ask("pace-half", f"{where}: {have}", f"{have} without {lacks}: teaches no pace; what was it?")
     if cut.dross is Dross.NONE and (cut.dross_height_mm or 0) > 0:
         yield _ask(
             "dross-none-high", f"{where}: dross", f"no dross, yet it is {_mm(cut.dross_height_mm or 0, unit)} high"
