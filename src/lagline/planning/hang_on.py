@@ -51,11 +51,9 @@ class _Growth:
         for a, cuts in enumerate(self.waits):
             for c in cuts:
                 self.mine[c].append(a)
-        self.beside: list[list[int]] = [[] for _ in self.waits]
+        self.beside = net.beside()
         self.parent = list(range(len(self.waits)))
         for a, b in net.pairs.tolist():
-            self.beside[a].append(b)
-            self.beside[b].append(a)
             if not self.waits[a] and not self.waits[b]:
                 self._join(a, b)
 

@@ -55,6 +55,7 @@ class Net:
     ----------
     names : owners: cut id, and -1 for its kerf or the number of the entry whose run-in it is
     owners : owners of each atom, none for a face
+    taken : (k, 2) atom and owner, the same again
     area_mm2, spots : of each atom, and a place on it
     solid : whether each is more than dross
     pairs : (k, 2) atoms that share a length of edge
@@ -64,6 +65,7 @@ class Net:
 
     names: tuple[tuple[str, int], ...]
     owners: tuple[tuple[int, ...], ...]
+    taken: Ints
     area_mm2: NDArray[np.float64]
     spots: tuple[Point, ...]
     solid: NDArray[np.bool_]
@@ -76,11 +78,16 @@ class Net:
         place = {name: p for p, (cut, entry) in enumerate(order) for name in ((cut, -1), (cut, entry))}
         places = np.array([place.get(name, len(order)) for name in self.names], dtype=np.int64)
         died = np.full(len(self.owners), len(order), dtype=np.int64)
-        taken = [(a, o) for a, own in enumerate(self.owners) for o in own]
-        if taken:
-            atom, owner = np.array(taken, dtype=np.int64).T
-            np.minimum.at(died, atom, places[owner])
+        np.minimum.at(died, self.taken[:, 0], places[self.taken[:, 1]])
         return died
+
+    def beside(self) -> list[list[int]]:
+        """The atoms that touch each atom."""
+        out: list[list[int]] = [[] for _ in self.owners]
+        for a, b in self.pairs.tolist():
+            out[a].append(b)
+            out[b].append(a)
+        return out
 
 
 def net_of(plate: PlateMetal) -> Net:
@@ -116,9 +123,11 @@ def net_of(plate: PlateMetal) -> Net:
     ends = np.sort(of[pairs], axis=1)
     free = np.array([bool(k) and not o for k, o in zip(kept, owners, strict=True)], dtype=bool)
     part = _parts(plate.parts, faces, of, free)
+    whose = tuple(owners[a] for a in largest)
     return Net(
         names,
-        tuple(owners[a] for a in largest),
+        whose,
+        np.array([(a, o) for a, own in enumerate(whose) for o in own], dtype=np.int64).reshape(-1, 2),
         total,
         tuple((float(spots[a].x), float(spots[a].y)) for a in largest),
         whole,

@@ -49,6 +49,7 @@ class Atoms:
 
     def __init__(self, plate: PlateMetal) -> None:
         self.net = net_of(plate)
+        self._beside = self.net.beside()
 
     def check(self, order: Order) -> Loosened:
         """Return what comes loose when the cuts are made in this order.
@@ -62,21 +63,24 @@ class Atoms:
 
         Its metal hangs on only when the slip's cut comes before one of them.
         """
-        net = self.net
-        died = net.ends(order)
+        died = self.net.ends(order).tolist()
         when = {c: p for p, (c, _) in enumerate(order)}[slip.cut]
-        there = died >= when
-        parent = list(range(len(died)))
-        for a, b in net.pairs.tolist():
-            if there[a] and there[b]:
-                parent[root_of(parent, a)] = root_of(parent, b)
-        held = root_of(parent, net.anchor)
-        mine = {root_of(parent, a) for a in np.flatnonzero((died == when) & net.solid).tolist()} - {held}
         found: set[int] = set()
-        for a, b in net.pairs.tolist():
-            for here, gone in ((a, b), (b, a)):
-                if there[here] and not there[gone] and root_of(parent, here) in mine:
-                    found.add(int(died[gone]))
+        seen: set[int] = set()
+        for bit in (a for a, p in enumerate(died) if p == when and self.net.solid[a]):
+            if bit in seen:
+                continue
+            piece, todo, rim = {bit}, [bit], set[int]()
+            while todo:
+                for b in self._beside[todo.pop()]:
+                    if died[b] < when:
+                        rim.add(died[b])
+                    elif b not in piece:
+                        piece.add(b)
+                        todo.append(b)
+            seen |= piece
+            if self.net.anchor not in piece:
+                found |= rim
         return tuple(order[p][0] for p in sorted(found, reverse=True))
 
 

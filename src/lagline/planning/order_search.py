@@ -200,25 +200,26 @@ def exact(problem: Problem, most_sets: int = EXACT_SETS) -> tuple[Ints, Ints] | 
 
 def greedy(problem: Problem, start: int | None = None) -> tuple[Ints, Ints]:
     """Return the sequence that always takes the cheapest allowed next step, from ``start`` when it may be first."""
-    n = problem.tasks
-    waiting = problem.must.sum(axis=0)
-    free = [start] if start is not None and not waiting[start] else [j for j in range(n) if not waiting[j]]
-    todo = set(range(n))
+    p, task_of = problem, problem.task_of
+    waiting = p.must.sum(axis=0)
+    todo = np.ones(p.tasks, dtype=np.bool_)
+    free = np.zeros(p.tasks, dtype=np.bool_)
+    if start is not None and not waiting[start]:
+        free[start] = True
+    else:
+        free = waiting == 0
     sequence: list[int] = []
     chosen: list[int] = []
-    while todo:
-        best = (np.inf, -1, -1)
-        for j in free:
-            cost = problem.own[problem.options(j)] + problem.late[j] * len(sequence)
-            if sequence:
-                cost = cost + problem.links(sequence[-1], j)[chosen[-1] - problem.first[sequence[-1]]]
-            at = int(cost.argmin())
-            best = min(best, (float(cost[at]), j, at))
-        sequence.append(best[1])
-        chosen.append(int(problem.first[best[1]]) + best[2])
-        todo.remove(best[1])
-        waiting = waiting - problem.must[best[1]]
-        free = sorted(j for j in todo if not waiting[j])
+    for place in range(p.tasks):
+        cost = p.own + p.late[task_of] * place
+        if sequence:
+            cost = cost + p.links_from(sequence[-1])[chosen[-1] - p.first[sequence[-1]]]
+        at = int(np.where(free[task_of], cost, np.inf).argmin())
+        sequence.append(int(task_of[at]))
+        chosen.append(at)
+        todo[sequence[-1]] = False
+        waiting = waiting - p.must[sequence[-1]]
+        free = todo & (waiting == 0)
     return np.array(sequence, dtype=np.int64), np.array(chosen, dtype=np.int64)
 
 
