@@ -186,7 +186,9 @@ def test_a_correction_keeps_what_stands(home: Path, tmp_path: Path):
     typed('coupon stands c-2026-03-02-01 "cut 1 kerf top"')
     typed('coupon stands c-2026-03-02-01 "cut 2 kerf top"')
     text = typed("coupon show c-2026-03-02-01 --toml")
-    (tmp_path / "right.toml").write_text(text.replace("kerf_top_mm = 2.032", "kerf_top_mm = 1.9"))
+    assert 'thickness = "3/8"' in text  # as the shop writes it
+    assert 'lag = "1/16"' in text
+    (tmp_path / "right.toml").write_text(text.replace('kerf_top = "0.08"', "kerf_top_mm = 1.9"))
     right = answered("coupon add right.toml --replaces c-2026-03-02-01")
     assert right["cuts"][1]["kerf_top_mm"] == 1.9
     assert right["stands"] == ["cuts[0].kerf_top_mm"]

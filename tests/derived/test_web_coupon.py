@@ -286,11 +286,27 @@ def test_the_same_coupon_twice_is_asked_about(web: TestClient) -> None:
     assert "entered twice" not in said(web.get(f"/coupons/{first}").text)
 
 
+def assert_filled(form: str, values: dict[str, str]) -> None:
+    for name, value in values.items():
+        assert re.search(f'name="{name}" value="{value}"', form), (name, re.findall(f'name="{name}".{{40}}', form))
+
+
+def test_a_correction_is_filled_in_as_an_inch_shop_writes(web: TestClient) -> None:
+    inches = {"thickness": "3/8", "supply": "90 psi"}
+    inches |= {f"cut{n}.{k}": v for n in (1, 2, 3) for k, v in (("kerf_top", "5/64"), ("guide_near", "27/64"),
+               ("guide_far", "1/2"), ("gap_right", "-.012"), ("gap_left", "1/32"))}  # fmt: skip
+    form = web.get(f"/coupons/{stored(web, **inches)}/correct").text
+    assert_filled(form, inches | {f"cut{n}.gap_right": "-0.012" for n in (1, 2, 3)} | {"cut2.length": "6"})
+    assert '<option value="in" selected' in form
+    assert not re.search(r'value="[\d.]+ (mm|kPa)"', form)
+
+
 def test_a_correction_keeps_the_old_one(web: TestClient) -> None:
     id_ = stored(web)
     form = web.get(f"/coupons/{id_}/correct").text
     assert f'name="replaces" value="{id_}"' in form
-    assert 'value="152.4' in form
+    assert_filled(form, {"thickness": "3/8 in", "cut1.length": "6 in", "cut1.gap_left": "0.03 in", "supply": "75 psi",
+                         "cut1.kerf_top": "1.8 mm", "cut1.seconds": "26", "starts": "40"})  # fmt: skip
     new = stored(web, replaces=id_, **{"cut1.kerf_top": "1.7 mm"})
     assert new != id_
     old = web.get(f"/coupons/{id_}").text

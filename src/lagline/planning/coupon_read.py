@@ -126,23 +126,35 @@ def coupon_toml(coupon: Coupon) -> str:
     """Return a coupon as a TOML text that reads back the same, to correct it; without id and what was said of it."""
     import tomlkit
 
+    from lagline.planning.coupon_written import in_inches, units_of, written_pressure
+
+    units = units_of(coupon)
+
+    def lengths(values: Mapping[str, object]) -> dict[str, object]:
+        """Lengths under their plain name in inches where they are exact so, else in mm."""
+        out: dict[str, object] = {}
+        for key, value in values.items():
+            inches = in_inches(value) if units == "in" and key.endswith("_mm") and isinstance(value, float) else None
+            out |= {key: value} if inches is None else {key.removesuffix("_mm"): inches}
+        return out
+
+    supply = None if coupon.supply_kpa_g is None else written_pressure(coupon.supply_kpa_g)
     doc = tomlkit.document()
-    doc.add("units", "mm")
+    doc.add("units", units)
     whole = {
         "date": datetime.date.fromisoformat(coupon.date), "tip": coupon.tip, "metal": coupon.metal,
         "thickness_mm": coupon.thickness_mm, "current_a": coupon.current_a, "bench": coupon.bench or None,
-        "starts": coupon.starts, "arc_min": coupon.arc_min, "supply_kpa_g": coupon.supply_kpa_g,
+        "starts": coupon.starts, "arc_min": coupon.arc_min, "supply": supply,
         **{f"{k}_mm": getattr(coupon, f"{k}_mm") for k in COUPON_LENGTHS},
         "gouge_pace_mm_s": coupon.gouge_pace_mm_s, "note": coupon.note or None,
     }  # fmt: skip
-    for key, value in whole.items():
+    for key, value in lengths(whole).items():
         if value is not None:
             doc.add(key, value)
     cuts = tomlkit.aot()
     for cut in coupon.cuts:
         table = tomlkit.table()
-        for field in CouponCut.__dataclass_fields__:
-            value = getattr(cut, field)
+        for field, value in lengths({f: getattr(cut, f) for f in CouponCut.__dataclass_fields__}).items():
             if value is not None:
                 table.add(field, str(value) if isinstance(value, Dross) else value)
         cuts.append(table)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from lagline.planning.coupon_fields import scalar
+from lagline.planning.coupon_written import units_of, written_length, written_pressure
 from lagline.planning.fields import read_thickness
 from lagline.planning.kit_file import METALS
 from lagline.records.coupon import Coupon
@@ -139,15 +140,24 @@ def form_only(text: Mapping[str, str], kit: Kit) -> dict[str, str]:
 
 
 def typed_of(coupon: Coupon, kits: Mapping[str, Kit]) -> dict[str, str]:
-    """Return a coupon as the form would hold it, exactly, in millimetres."""
-    out = conditions_of(coupon, kits, "mm") | {"date": coupon.date, "note": coupon.note}
+    """Return a coupon as the form would hold it, exactly, in the unit it was plainly measured in."""
+    units = units_of(coupon)
+
+    def length(mm: float | None) -> str:
+        return "" if mm is None else written_length(mm, units)
+
+    out = (
+        conditions_of(coupon, kits, units)
+        | {"thickness": length(coupon.thickness_mm)}
+        | {"date": coupon.date, "note": coupon.note}
+    )
     for name in ("starts", "arc_min"):
         value = getattr(coupon, name)
-        out[name] = "" if value is None else repr(value)
-    out["supply"] = "" if coupon.supply_kpa_g is None else f"{coupon.supply_kpa_g!r} kPa"
+        out[name] = "" if value is None else _plain(value)
+    out["supply"] = "" if coupon.supply_kpa_g is None else written_pressure(coupon.supply_kpa_g)
     out["gouge_pace"] = "" if coupon.gouge_pace_mm_s is None else f"{coupon.gouge_pace_mm_s!r} mm/s"
     for name in ("crater", "disc_asked", "disc_got", "hole_asked", "hole_got", "gouge_width", "gouge_depth"):
-        out[name] = _mm(getattr(coupon, f"{name}_mm"))
+        out[name] = length(getattr(coupon, f"{name}_mm"))
     for n, cut in enumerate(coupon.cuts, 1):
         for name in CUT_FIELDS:
             if name == "through":
@@ -155,11 +165,12 @@ def typed_of(coupon: Coupon, kits: Mapping[str, Kit]) -> dict[str, str]:
             elif name == "dross":
                 out[f"cut{n}.dross"] = "" if cut.dross is None else str(cut.dross)
             elif name == "seconds":
-                out[f"cut{n}.seconds"] = "" if cut.seconds is None else repr(cut.seconds)
+                out[f"cut{n}.seconds"] = "" if cut.seconds is None else _plain(cut.seconds)
             else:
-                out[f"cut{n}.{name}"] = _mm(getattr(cut, f"{name}_mm"))
+                out[f"cut{n}.{name}"] = length(getattr(cut, f"{name}_mm"))
     return out
 
 
-def _mm(value: float | None) -> str:
-    return "" if value is None else f"{value!r} mm"
+def _plain(value: float) -> str:
+    """A number without needless digits that reads back the same."""
+    return f"{value:g}" if float(f"{value:g}") == value else repr(value)
