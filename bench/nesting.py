@@ -15,8 +15,18 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
+import shapely
+
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
+
+from lagline.planning.layout import lay_out  # noqa: E402
+from lagline.planning.layout_check import check_layout  # noqa: E402
+from lagline.records.geometry import Outline  # noqa: E402
+from lagline.records.job import Plate  # noqa: E402
+from lagline.shapes.region import polygon  # noqa: E402
+from tests.generate import STEEL, blank, circle, polygon_loop, random_blanks, rectangle_plate  # noqa: E402
+
 DATA = Path(__file__).parent / "data" / "nesting"
 SETS = ("dighe1", "dighe2", "shapes0", "swim", "trousers")
 BEST_KNOWN = {"dighe1": 1.0, "dighe2": 1.0, "shapes0": 0.6879, "swim": 0.7594, "trousers": 0.9100}  # data/nesting
@@ -73,14 +83,6 @@ class Outcome:
 
 def lagline(strip: Strip, seconds: int, seed: int) -> Outcome:
     """Lay a set out as a job on one long plate, gap nought."""
-    import shapely
-
-    from lagline.planning.layout import lay_out
-    from lagline.planning.layout_check import check_layout
-    from lagline.records.geometry import Outline
-    from lagline.shapes.region import polygon
-    from tests.generate import blank, polygon_loop, rectangle_plate
-
     blanks = tuple(
         blank(f"piece {n}", Outline(polygon_loop(list(ring))), count, turns_deg=strip.turns_deg)
         for n, (ring, count) in enumerate(strip.outlines)
@@ -158,5 +160,49 @@ def table(seconds: int = 10, runs: int = 3) -> None:
         )
 
 
+def offcuts() -> tuple[Plate, ...]:
+    """Plates that are no plain rectangles: an L, a round free edge, a plate with two openings."""
+    ell = polygon_loop([(0, 0), (1500, 0), (1500, 450), (700, 450), (700, 1000), (0, 1000)])
+    edge = []
+    for i in range(48):
+        a = 2 * math.pi * i / 48
+        r = 1 + 0.15 * math.sin(2 * a + 1) + 0.1 * math.sin(3 * a) + 0.05 * math.sin(7 * a)
+        edge.append((800 + 700 * r * math.cos(a), 500 + 430 * r * math.sin(a)))
+    openings = (circle((450, 350), 130, "o1", hole=True), circle((1100, 600), 170, "o2", hole=True))
+    sheet = polygon_loop([(0, 0), (1600, 0), (1600, 900), (0, 900)])
+    outlines = {
+        "an L": Outline(ell),
+        "free edge": Outline(polygon_loop(edge)),
+        "two openings": Outline(sheet, openings),
+    }
+    return tuple(Plate(name, "offcut", outline, STEEL, 8.0) for name, outline in outlines.items())
+
+
+def pressed_offcuts(seconds: int = 10, gap_mm: float = 5.0) -> None:
+    """Print what share of each offcut's usable metal parts cover, laid the quick way and pressed; more are offered
+    than fit."""
+    print(f"offcuts, {seconds} s, gap {gap_mm:g} mm: share of the usable metal that lies under parts")
+    print(f"{'offcut':14}{'offered':>9}{'quick':>8}{'dense':>8}  placed of offered, sound")
+    for plate in offcuts():
+        metal, blanks = polygon(plate.outline).buffer(-plate.margin_mm).area, []
+        for b in random_blanks(3, 90, low_mm=60, high_mm=240, kinds=("gusset", "ell", "cheek", "rectangle", "disc")):
+            if sum(k.area_mm2 * k.part.quantity for k in [*blanks, b]) < 0.85 * metal:
+                blanks.append(b)
+        shares, placed, sound = [], [], True
+        for method in ("quick", "dense"):
+            laid = lay_out(tuple(blanks), (plate,), gap_mm, seed=1, method=method, seconds=seconds)
+            sound &= not check_layout(laid, tuple(blanks), (plate,))
+            shares.append(sum(blanks[p.part].area_mm2 for p in laid.placed) / metal)
+            placed.append(len(laid.placed))
+        offered = sum(b.area_mm2 * b.part.quantity for b in blanks) / metal
+        print(
+            f"{plate.name:14}{100 * offered:8.1f}%{100 * shares[0]:7.1f}%{100 * shares[1]:7.1f}%  {placed[0]} and "
+            f"{placed[1]} of {sum(b.part.quantity for b in blanks)}, {'yes' if sound else 'NO'}",
+            flush=True,
+        )
+
+
 if __name__ == "__main__":
-    table(*map(int, sys.argv[1:3]))
+    given = list(map(int, sys.argv[1:3]))
+    table(*given)
+    pressed_offcuts(*given[:1])

@@ -180,9 +180,17 @@ def coupons() -> None:
     coupon()
 
 
+def nesting() -> None:
+    """One short run a set; ``python bench/nesting.py`` takes longer and gives medians."""
+    from bench.nesting import pressed_offcuts, table
+
+    table(5, 1)
+    pressed_offcuts(5)
+
+
 def main() -> None:
     print(f"{'what':44} {'lagline':>10} {'':6} {'reference':>10} {'ratio':>8}  reference, note")
-    for part in (start_up, demo_plan, offsets, drawing, layout, order, pace, first_answer, coupons):
+    for part in (start_up, demo_plan, offsets, drawing, layout, order, pace, first_answer, coupons, nesting):
         part()
 
 

@@ -33,8 +33,10 @@ from lagline.records.finding import Finding, Severity
 from lagline.records.job import Plate
 
 FILL = 0.9  # share of a square-cornered plate's area that is offered to the solver
-CLOSER = 0.15  # by how much of what is still waste the waste is to shrink, try after try, on metal of any outline
-LEAST_CLOSER = 0.03
+# On metal of any outline the solver is asked, try after try, to use more of it: by how much of what is waste the waste
+# is to shrink. With little time a great step would cost all of it for nothing.
+CLOSER, CLOSER_A_SECOND, CLOSER_MOST = 0.05, 0.01, 0.2
+LEAST_CLOSER = 0.02
 LEAST_S = 0.7  # a try shorter than this is not begun
 SHARE = 0.5  # of the time left that one try may take
 NUDGES_MM = (0.05, 0.2, 0.8)  # how far a place that just fails is moved about
@@ -176,7 +178,7 @@ class _Dense:
         grown = {p: solver_shape(self.ways[p][0], self.gap).area for p in {*mine, *others}}
         reach = old.used + self.gap / 2 + ASIDE_MM + TRIM_MM
         low = min(0.9, sum(grown[p] for p in mine) / area_up_to(wide, reach))
-        began, closer = time.monotonic(), CLOSER
+        began, closer = time.monotonic(), min(CLOSER_MOST, CLOSER + CLOSER_A_SECOND * self.seconds)
         best: tuple[float, float, Filling] | None = None
         while closer >= LEAST_CLOSER and not self.cancelled():
             spent = time.monotonic() - began
