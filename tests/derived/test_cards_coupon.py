@@ -286,3 +286,17 @@ def test_bars_share_one_scale() -> None:
     (a, b), (c, d) = ((float(p), float(q)) for p, q in spans)
     assert (d - c) / (b - a) == pytest.approx(0.2, abs=0.001)
     assert (c - a) / (b - a) == pytest.approx(0.5, abs=0.001)
+
+
+def test_the_form_says_which_way_a_gap_counts_and_what_dross_looks_like():
+    rows = {name: (picture, hint) for picture, name, hint, _ in coupon_card.form_rows()}
+    for side in ("right", "left"):
+        picture, hint = rows[f"gap, {side} piece"]
+        assert picture == "gap"  # both ways on both rows
+        assert "+ bottom stands out" in hint
+        assert "\N{MINUS SIGN}\N{NO-BREAK SPACE}bottom lies back" in hint
+    assert "thick, bubbly" in rows["dross"][1]
+    assert "thin hard bead" in rows["dross height"][1]
+    assert re.search(">\\s*slow\\s*<", coupon_sketches.sketch("dross-slow", paper=True))
+    assert re.search(">\\s*fast\\s*<", coupon_sketches.sketch("dross-fast", paper=True))
+    assert any("does not go through, stop" in c for c in coupon_card.CAUTIONS)

@@ -75,6 +75,9 @@ def beat_text(pace_mm_s: float, seconds: float, units: str) -> str:
 Row = tuple[str, str, str, tuple[str, ...]]  # sketch, name, hint, words to tick
 
 
+_SIGNS = "+ bottom stands out, \N{MINUS SIGN}\N{NO-BREAK SPACE}bottom lies back"
+
+
 def form_rows() -> tuple[Row, ...]:
     """Return the rows of the form: sketch, name, hint, and words to tick in place of a number."""
     return (
@@ -84,11 +87,11 @@ def form_rows() -> tuple[Row, ...]:
         ("kerf", "kerf, bottom", "dross knocked off", ()),
         ("guide", "guide to near edge", "from the nick", ()),
         ("guide", "guide to far edge", "from the nick", ()),
-        ("gap-out", "gap, right piece", "right of travel; + or \N{MINUS SIGN}", ()),
-        ("gap-back", "gap, left piece", "left of travel; + or \N{MINUS SIGN}", ()),
-        ("lag", "lag", "lines behind, at the bottom", ()),
-        ("dross-fast", "dross", "before chipping", ("none", "slow", "fast")),
-        ("dross-slow", "dross height", "what hangs down", ()),
+        ("gap", "gap, right piece", _SIGNS, ()),
+        ("gap", "gap, left piece", _SIGNS, ()),
+        ("lag", "lag", "lines trail, at bottom", ()),
+        ("dross-slow", "dross", "slow: thick, bubbly, flicks off", ("none", "slow", "fast")),
+        ("dross-fast", "dross height", "fast: a thin hard bead", ()),
     )
 
 
@@ -126,7 +129,8 @@ def work_order(coupon: Scrap) -> tuple[str, ...]:
         out.append("Pierce once where marked, stop, and measure the crater at the top.")
     out += [
         "Look before you chip: dross none, slow or fast, and its height. Then saw or bend the strips off, chip clean.",
-        "Square on the top face of both pieces: write the gap, plus where the bottom stands out.",
+        "Square on the top face of both pieces: write the gap: plus where the bottom stands out, minus where "
+        "it lies back.",
         "A cut that went wrong is worth writing too. What you did not measure stays empty.",
     ]
     return tuple(out)

@@ -11,6 +11,7 @@ from lagline.records.geometry import Arc, Point
 VIEW = (0.0, 0.0, 120.0, 72.0)
 _T0, _T1 = 22.0, 46.0  # bottom and top of the plate in a section
 _SIZE = 9.0
+_BIG = 21.0  # 8 pt on the sheet, where a picture is 9.8 mm tall
 
 
 def _measure(s: Sheet, a: Point, b: Point, text: str = "", at: Point | None = None) -> None:
@@ -75,20 +76,16 @@ def _guide(s: Sheet) -> None:
     _measure(s, (edge, 62), (tr, 62), "far", (tr + 16, 62))
 
 
-def _gap(out: bool) -> Callable[[Sheet], None]:
-    def draw(s: Sheet) -> None:
-        face_top, face_low = (58.0, 70.0) if out else (70.0, 58.0)
-        _steel(s, ((4, 14), (face_low, 14), (face_top, 50), (4, 50)))
-        x = 70.0
-        s.polygon(((22, 50), (x + 6, 50), (x + 6, 8), (x, 8), (x, 50), (22, 50)), "square", "none")
-        s.polygon(((22, 50), (22, 57), (x + 7, 57), (x + 7, 8), (x, 8), (x, 50)), "square", s.ink.guide_face,
+def _gap(s: Sheet) -> None:
+    """Both ways a face can lean under a square, side by side."""
+    for x0, out in ((0.0, True), (61.0, False)):
+        top, low = (x0 + 26, x0 + 40) if out else (x0 + 40, x0 + 26)
+        _steel(s, ((x0 + 2, 6), (low, 6), (top, 44), (x0 + 2, 44)))
+        x = x0 + 40
+        s.polygon(((x0 + 6, 44), (x0 + 6, 51), (x + 6, 51), (x + 6, 2), (x, 2), (x, 44)), "square", s.ink.guide_face,
                   stroke=s.ink.guide, stroke_width=1.2)  # fmt: skip
-        y = 46.0 if out else 18.0
-        _out_measure(s, (58.5, y), (x, y), "gap +" if out else "gap \N{MINUS SIGN}", (98, 64))
-        s.text("bottom", (98, 41), 7, s.ink.text, "text")
-        s.text("stands out" if out else "lies back", (98, 32), 7, s.ink.text, "text")
-
-    return draw
+        _out_measure(s, (x - 12, 38.0 if out else 12.0), (x, 38.0 if out else 12.0), "", (x, 60))
+        s.text("+" if out else "\N{MINUS SIGN}", (x0 + 26, 62), _BIG, s.ink.text, "text", bold=True)
 
 
 def _lag(s: Sheet) -> None:
@@ -110,11 +107,11 @@ def _dross(kind: str) -> Callable[[Sheet], None]:
         if kind == "slow":
             for x, r in ((bl - 9, 4), (bl - 3, 6), (br + 3, 6.5), (br + 9, 4.5), (bl - 1, 3.5)):
                 s.dot((x, _T0 - r * 0.6), r, "dross", fill=hot, stroke=s.ink.line, stroke_width=0.8)
-            s.text("thick, bubbly, flicks off", (60, 62), 8, s.ink.text, "text")
+            s.text("slow", (60, 61), _BIG, s.ink.text, "text", bold=True)
         elif kind == "fast":
             for x in (bl - 2.0, br + 2.0):
                 s.dot((x, _T0 - 1.2), 2.6, "dross", fill=hot, stroke=s.ink.line, stroke_width=0.8)
-            s.text("thin hard bead", (60, 62), 8, s.ink.text, "text")
+            s.text("fast", (60, 61), _BIG, s.ink.text, "text", bold=True)
         else:
             s.text("clean", (60, 62), 8, s.ink.text, "text")
         if kind != "none":
@@ -176,8 +173,7 @@ _DRAWN: dict[str, tuple[str, Callable[[Sheet], None]]] = {
     "time": ("Time from mark to mark", _time),
     "kerf": ("Width of the kerf at the top and at the bottom", _kerf),
     "guide": ("From the guide's edge to the near and to the far edge of the kerf", _guide),
-    "gap-out": ("Gap under a square when the bottom stands out: plus", _gap(True)),
-    "gap-back": ("Gap under a square when the bottom lies back: minus", _gap(False)),
+    "gap": ("Gap under a square: plus where the bottom stands out, minus where it lies back", _gap),
     "lag": ("How far the lines on the face trail at the bottom", _lag),
     "dross-none": ("No dross", _dross("none")),
     "dross-slow": ("Dross of a slow cut: thick, bubbly, flicks off", _dross("slow")),
