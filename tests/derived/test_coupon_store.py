@@ -141,7 +141,7 @@ def test_only_what_was_measured_can_be_set_aside(book: CouponBook, field: str):
     with pytest.raises(LaglineError) as e:
         book.set_aside(c.id, field)
     assert codes(e) == {"measurement-unknown"}
-    assert "cuts[1].kerf_top_mm" in e.value.findings[0].allowed
+    assert "cut 2 kerf top" in e.value.findings[0].allowed
 
 
 def test_twice_the_same_is_told(book: CouponBook):
@@ -156,7 +156,7 @@ def test_twice_the_same_is_told(book: CouponBook):
         with pytest.raises(LaglineError) as e:
             act()
         assert codes(e) == {"measurement-as-is"}
-        assert e.value.findings[0].allowed == "cuts[0].seconds is set aside, cuts[1].kerf_top_mm stands"
+        assert e.value.findings[0].allowed == "cut 1 seconds is set aside, cut 2 kerf top stands"
 
 
 def test_said_to_stand_and_taken_back(book: CouponBook):

@@ -286,6 +286,21 @@ def test_the_same_coupon_twice_is_asked_about(web: TestClient) -> None:
     assert "entered twice" not in said(web.get(f"/coupons/{first}").text)
 
 
+def test_an_inch_shop_reads_inches_and_shop_words(web: TestClient) -> None:
+    id_ = stored(web)
+    mine = web.get(f"/coupons/learned?{AT}").text
+    kerf = said(mine).partition("kerf 0.")[2][:60]
+    assert re.match(r"\d{3} in \(\d\.\d\d mm\) 0\.\d{3} to 0\.\d{3} in", kerf), kerf
+    assert 'aria-current="page">My bench' in mine
+    tips = said(web.get("/coupons/drift").text)
+    assert re.search(r"kerf 0\.\d{3} in \(1\.80 mm\)", tips)
+    for page in (mine, tips, said(web.get(f"/coupons/pace?{AT}").text)):
+        assert not re.search(r"atched sum|cos\(|ln v_mid|cuts\[", said(page))
+    refused = web.post(f"/coupons/{id_}/aside", data={"field": "cut 9 lag"})
+    assert "cut 1 kerf top" in said(refused.text)
+    assert "cuts[" not in said(refused.text)
+
+
 def assert_filled(form: str, values: dict[str, str]) -> None:
     for name, value in values.items():
         assert re.search(f'name="{name}" value="{value}"', form), (name, re.findall(f'name="{name}".{{40}}', form))

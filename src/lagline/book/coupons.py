@@ -25,7 +25,7 @@ from lagline.book.open_book import Book
 from lagline.book.tables import coupon, coupon_aside, coupon_cut, coupon_mark
 from lagline.records.coupon import Coupon, CouponCut, Dross
 from lagline.records.errors import LaglineError, refuse
-from lagline.trade.set_aside import measurement_name, measurements
+from lagline.trade.set_aside import in_words, measurement_name, measurements
 
 MOST_A_DAY = 999
 _OWN = tuple(f.name for f in fields(Coupon) if f.name not in ("id", "cuts", "set_aside", "stands"))
@@ -152,11 +152,18 @@ class CouponBook:
             has = [n for n, _ in measurements(old)]
             for field, name in {f: measurement_name(f) for f in fields}.items():
                 if name is None or name not in has:
-                    raise refuse("measurement-unknown", id_, f'has no measurement "{field[:60]}"', ", ".join(has))
+                    raise refuse(
+                        "measurement-unknown", id_, f'has no measurement "{field[:60]}"', ", ".join(map(in_words, has))
+                    )
                 if (name in old.set_aside, name in old.stands) == (aside, stands):
                     say = "is set aside" if aside else "stands" if stands else "is neither set aside nor said to stand"
                     said = [*(f"{n} is set aside" for n in old.set_aside), *(f"{n} stands" for n in old.stands)]
-                    raise refuse("measurement-as-is", id_, f"{name} {say}", ", ".join(said) or "nothing was said yet")
+                    raise refuse(
+                        "measurement-as-is",
+                        id_,
+                        f"{in_words(name)} {say}",
+                        ", ".join(map(in_words, said)) or "nothing was said yet",
+                    )
                 _row(connection, coupon_aside, old.id, why, field=name, aside=aside, stands=stands)
             return _named(_kept(connection), id_).coupon
 

@@ -65,13 +65,13 @@ def _ids(d: TipDrift, c: Chart) -> tuple[str, ...]:
 def _sums(c: Chart, x: Axis, what: str) -> str:
     decision = BOTH_WAYS if c.both_ways else UP_ONLY
     top = max(decision, *(max(p.up, p.down) for p in c.points)) * 1.15
-    y = Axis(0.0, top, tuple((float(v), str(v)) for v in range(0, int(top) + 1, 2 if top > 5 else 1)), "watched sum")
+    y = Axis(0.0, top, tuple((float(v), str(v)) for v in range(0, int(top) + 1, 2 if top > 5 else 1)), "signs of wear")
     curves = [Curve("limit", ((x.low, decision), (x.high, decision)), "limit"),
               Curve("growing", tuple((p.at, p.up) for p in c.points), "best")]  # fmt: skip
     if c.both_ways:
         curves.append(Curve("shrinking", tuple((p.at, p.down) for p in c.points), "far"))
-    told = f"The sum stands at {c.sum:.1f}; its limit is {decision:g}."
-    return chart(x, y, title=f"Watched sum of {what}", desc=told, curves=curves, tall=220.0)
+    told = f"Signs of wear stand at {c.sum:.1f}; the tip is called going at {decision:g}."
+    return chart(x, y, title=f"Signs that {what} drifts", desc=told, curves=curves, tall=220.0)
 
 
 def said(name: str, c: Chart) -> str:
@@ -80,17 +80,23 @@ def said(name: str, c: Chart) -> str:
     unit = unit.rstrip("]")
     n = len(c.points)
     if n == 1:
-        return f"One coupon: {what} {c.points[0].value:.2f} {unit}. A drift shows from the second on."
+        return f"One coupon: {what} {_value(c.points[0].value, unit)}. A drift shows from the second on."
     first, last = c.points[0].value, c.points[-1].value
     if c.signal is not None:
         return (
-            f"{what} went from {first:.2f} to {last:.2f} {unit} over {n} coupons, more than chance: the tip is going."
+            f"{what} went from {_value(first, unit)} to {_value(last, unit)} over {n} coupons, more than chance: "
+            "the tip is going."
         )
     limit = BOTH_WAYS if c.both_ways else UP_ONLY
     return (
-        f"{what} went from {first:.2f} to {last:.2f} {unit} over {n} coupons; that can be chance "
-        f"(watched sum {c.sum:.1f} of {limit:g})."
+        f"{what} went from {_value(first, unit)} to {_value(last, unit)} over {n} coupons; that can be chance "
+        f"(signs of wear {c.sum:.1f}; going at {limit:g})."
     )
+
+
+def _value(value: float, unit: str) -> str:
+    """A value in shop words: a kerf in decimals of an inch too, as a 1/64 is coarser than its drift."""
+    return f"{value / 25.4:.3f} in ({value:.2f} mm)" if unit == "mm" else f"{value:.2f} {unit}"
 
 
 _INCH_TICKS = (3.175, 6.35, 9.525, 12.7, 15.875, 19.05, 25.4, 31.75, 38.1)

@@ -197,7 +197,7 @@ def _scale(unit: str, units: str) -> tuple[float, str, int]:
         return (60 / IN, "in/min", 0) if units == "in" else (1.0, "mm/s", 1)
     if unit == "deg":
         return 1.0, "deg", 1
-    return 1.0, "mm", 2  # a sixty-fourth is coarser than what is learned
+    return (1 / IN, "in", 3) if units == "in" else (1.0, "mm", 2)  # 1/64 is coarser than what is learned
 
 
 def _range(s: Span, unit: str, digits: int) -> str:
@@ -211,7 +211,7 @@ def _value(f: Figure, units: str) -> str:
     if f.unit == "deg":
         return f"{f.value:.1f}°"
     if units == "in":
-        return f"{show_length(f.value, 'in', words.GUIDE_DENOMINATOR, mark_over_mm=math.inf)} ({f.value:.2f} mm)"
+        return f"{f.value / IN:.3f} in ({f.value:.2f} mm)"
     return f"{f.value:.2f} mm"
 
 

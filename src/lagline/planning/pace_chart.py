@@ -156,7 +156,7 @@ def effects(s: Sight, thickness_mm: float, current_a: float) -> tuple[Effect, ..
         Effect(
             f"bevel {angle:g} deg",
             _ratio(s, thickness_mm, thickness_mm, current_a, angle),
-            "the arc cuts t/cos(bevel)",
+            "a slanted cut is longer than the plate is thick",
         )
         for angle in BEVELS_DEG
     ]
