@@ -24,6 +24,7 @@ ROUNDS = 60  # orders tried and mended until nothing is cut from a loose piece
 IN_KERF_MM = 0.1
 
 Order = tuple[tuple[int, int], ...]
+Pairs = list[tuple[int, int]]  # cut and entry, in order
 
 
 def order_cuts(
@@ -89,7 +90,7 @@ class _Plate:
     costs: PlateCosts
     metal: PlateMetal | None
 
-    def solve(self, seed: int) -> tuple[list[tuple[int, int]], tuple[Slip, ...]]:
+    def solve(self, seed: int) -> tuple[Pairs, tuple[Slip, ...]]:
         """Return (cut, entry) in order, and the cuts that run in loose metal.
 
         Solved, looked at for cuts in loose metal, given the precedence that hinders each, mended; once there are none
@@ -101,36 +102,39 @@ class _Plate:
         wishes = self._wishes(self.metal)
         must, mend = self.must, None
         settled = not any(c.open for c in self.cuts)  # the first order is likely to stand
-        best: tuple[tuple[int, float], list[tuple[int, int]], tuple[Slip, ...]] | None = None
+        best: tuple[tuple[int, float], Pairs, tuple[Slip, ...]] | None = None
+        able: Pairs = []
         for _ in range(ROUNDS):
             order, cost = self._ordered(must, wishes, seed, mend, short=not settled)
-            named = [(self.cuts[t].id, e) for t, e in order]
-            slips = atoms.check(named).slips
+            slips = atoms.check(self._named(order)).slips
             if best is None or (len(slips), cost) < best[0]:
                 best = (len(slips), cost), order, slips
             mend = np.array([t for t, _ in order], dtype=np.int64)
             if slips:
-                able = hanging_order(atoms.net, named, must[np.ix_(mend, mend)])
-                more = self._hindered(must, atoms, named, slips, able)
-                if more is must:  # not every cut can hang on: the order with the fewest that do not
-                    order = [order[t] for t in able]
-                    slips = atoms.check([named[t] for t in able]).slips
-                    return (order, slips) if len(slips) < best[0][0] else best[1:]
+                able = [order[t] for t in hanging_order(atoms.net, self._named(order), must[np.ix_(mend, mend)])]
+                more = self._hindered(must, atoms, self._named(order), slips, able)
+                if more is must:
+                    break
                 must = more
             elif settled:
                 break
             else:
                 settled, mend = True, None
         assert best is not None
+        if best[2] and len(slips := atoms.check(self._named(able)).slips) < len(best[2]):
+            return able, slips
         return best[1:]
 
+    def _named(self, order: Pairs) -> list[tuple[str, int]]:
+        return [(self.cuts[t].id, e) for t, e in order]
+
     def _hindered(
-        self, must: Bools, atoms: Atoms, named: list[tuple[str, int]], slips: tuple[Slip, ...], able: tuple[int, ...]
+        self, must: Bools, atoms: Atoms, named: list[tuple[str, int]], slips: tuple[Slip, ...], able: Pairs
     ) -> Bools:
         """Return the precedence with each slip's cut before one of those that part its metal from the rest, as it is
         in an order that can be made."""
         number = {c.id: i for i, c in enumerate(self.cuts)}
-        place = {named[t][0]: p for p, t in enumerate(able)}
+        place = {self.cuts[t].id: p for p, (t, _) in enumerate(able)}
         for slip in slips:
             for name in dict.fromkeys((slip.by, *atoms.walls(named, slip))):
                 further = _added(must, number[slip.cut], number[name])
@@ -147,7 +151,7 @@ class _Plate:
         mend: Ints | None = None,
         *,
         short: bool = False,
-    ) -> tuple[list[tuple[int, int]], float]:
+    ) -> tuple[Pairs, float]:
         """Return (cut, entry) in order and the cost, wishes kept where they go with the precedence."""
         kept: set[int] = set()
         for u, v in wishes:

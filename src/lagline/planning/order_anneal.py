@@ -155,8 +155,8 @@ def _run(  # type: ignore[no-untyped-def]
     for p in range(n):
         at[seq[p]] = p
         summed[p + 1] = summed[p] + late[seq[p]]
-    now = best = 0.0  # what has been gained or lost since the beginning
-    best_seq, best_option = seq.copy(), option.copy()
+    now = least_now = 0.0  # what has been gained or lost since the beginning
+    best = seq.copy()
     warmth, cooling = hot, (cold / hot) ** (COOL_EVERY / moves)
     for move in range(1, moves + 1):
         if move % COOL_EVERY == 0:
@@ -261,11 +261,11 @@ def _run(  # type: ignore[no-untyped-def]
         for p in range(lo, hi):
             at[seq[p]] = p
             summed[p + 1] = summed[p] + late[seq[p]]
-        if now < best - 1e-6:
-            best = now
-            best_seq[:] = seq
-            best_option[:] = option
-    return best_seq
+        if now < least_now - 1e-6:
+            least_now = now
+            for p in range(n):
+                best[p] = seq[p]
+    return best
 
 
 def _lists(pairs: Bools) -> tuple[Ints, Ints]:
