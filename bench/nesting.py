@@ -1,7 +1,7 @@
 """`python bench/nesting.py`: the dense layout on five open strip-packing sets, beside the bare packing library.
 
 A set is scaled so that its strip is a plate one metre wide, and laid out as any job is: quick, pressed, checked. The
-library gets the same outlines and the whole number of seconds next above what the layout took, start to end.
+library gets the same outlines and as many whole seconds as the layout took, start to end; it takes a little longer.
 """
 
 from __future__ import annotations
@@ -140,7 +140,7 @@ def compare(name: str, seconds: int, runs: int) -> Compared:
     ours, theirs = [], []
     for seed in range(1, runs + 1):
         ours.append(lagline(strip, seconds, seed))
-        theirs.append(library(strip, math.ceil(ours[-1].seconds), seed))
+        theirs.append(library(strip, round(ours[-1].seconds), seed))
     return Compared(strip, tuple(ours), tuple(theirs))
 
 

@@ -26,7 +26,7 @@ from lagline.planning.dense_task import (
     solver_shape,
     strip_task,
 )
-from lagline.planning.layout_fill import Filling, Spot, StampKey
+from lagline.planning.layout_fill import Filling, GrownKey, Spot, StampKey
 from lagline.planning.layout_quick import lay, measure
 from lagline.planning.layout_raster import Stamp
 from lagline.records.finding import Finding, Severity
@@ -87,6 +87,7 @@ class _Dense:
         self.progress, self.cancelled, self.better = progress, cancelled, better
         self.area = {p: w[0].shape.area for p, w in ways.items()}
         self.stamps: dict[StampKey, Stamp] = {}
+        self.grown: dict[GrownKey, BaseGeometry] = {}
         self.findings: list[Finding] = []
         self.done: list[Filling] = []
         self.pool: list[int] = []
@@ -100,7 +101,9 @@ class _Dense:
         for old in olds:
             new = self._plate(old) if old.spots and not self.cancelled() else None
             if new is None or not new.spots:  # no answer: as the quick layout has it, as far as copies remain
-                new = self._as_before(old, Counter(self.pool), Filling(old.index, old.plate, self.gap, self.stamps))
+                new = self._as_before(
+                    old, Counter(self.pool), Filling(old.index, old.plate, self.gap, self.stamps, self.grown)
+                )
             self.done.append(new)
             self.pool = self._without(new)
             self.pool = lay(self.ways, self.pool, [new], lambda _: None, lambda: False)
@@ -125,7 +128,7 @@ class _Dense:
         if new is None:
             if len(kept) == len(old.spots):
                 return old
-            new = Filling(old.index, old.plate, self.gap, self.stamps)
+            new = Filling(old.index, old.plate, self.gap, self.stamps, self.grown)
         for spot in kept:
             new.put(spot)
         return new
@@ -223,7 +226,7 @@ class _Dense:
 
     def _laid(self, old: Filling, rows: list[Row], offered: list[int]) -> tuple[Filling, bool]:
         """Return the plate with the solver's places that pass the exact test, and whether all did."""
-        new = Filling(old.index, old.plate, self.gap, self.stamps)
+        new = Filling(old.index, old.plate, self.gap, self.stamps, self.grown)
         counts = Counter(offered)
         for spot in proposals(rows, self.ways, new, counts):
             clear = cleared(new, spot) if counts[spot.lie.part] > 0 else None

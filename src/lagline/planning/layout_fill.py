@@ -35,13 +35,22 @@ class Spot:
 
 
 StampKey = tuple[int, float, bool, float, int]
+GrownKey = tuple[int, float, bool, float]
 Shapes = npt.NDArray[np.object_]
 
 
 class Filling:
     """A plate, the parts laid on it so far, and the free metal on a grid."""
 
-    def __init__(self, index: int, plate: Plate, gap_mm: float, stamps: dict[StampKey, Stamp]):
+    def __init__(
+        self,
+        index: int,
+        plate: Plate,
+        gap_mm: float,
+        stamps: dict[StampKey, Stamp],
+        grown: dict[GrownKey, BaseGeometry] | None = None,
+    ):
+        """``stamps`` and ``grown`` keep what has been worked out about the lies, for other plates and tries."""
         self.index, self.plate, self.gap = index, plate, gap_mm
         self.area = polygon(plate.outline)
         x0, y0, x1, y1 = self.area.bounds
@@ -59,7 +68,7 @@ class Filling:
         self.bounds = np.full((16, 4), np.inf)
         self.full: set[int] = set()  # parts that found no place; metal only ever gets less
         self._stamps = stamps
-        self._shapes: dict[tuple[int, float, bool, float], BaseGeometry] = {}
+        self._shapes = {} if grown is None else grown
         self._points = (
             max(1, math.ceil((self.limits[2] - self.limits[0]) / self.grid)),
             max(1, math.ceil((self.limits[3] - self.limits[1]) / self.grid)),
@@ -72,12 +81,21 @@ class Filling:
         return bits if self.long_axis == 0 else bits.T
 
     def redraw(self) -> None:
-        """Draw plate and parts on the grid afresh."""
-        self.loose = self._bare(0.0)
-        self._safe: Field | None = None  # drawn when first asked for: most searches never need it
+        """Draw plate and parts on the grids afresh, when they are next asked for."""
+        self._loose: Field | None = None
+        self._loosely_drawn = 0
+        self._safe: Field | None = None
         self._safely_drawn = 0
-        for spot in self.spots:
-            self._draw(self.loose, spot, self.gap)
+
+    @property
+    def loose(self) -> Field:
+        """The grid of free metal as it is drawn: where a mover fits on it, it may be clear."""
+        if self._loose is None:
+            self._loose, self._loosely_drawn = self._bare(0.0), 0
+        for spot in self.spots[self._loosely_drawn :]:
+            self._draw(self._loose, spot, self.gap)
+        self._loosely_drawn = len(self.spots)
+        return self._loose
 
     def usable(self, inset_mm: float = 0.0) -> BaseGeometry:
         """Return the metal inside the plate's margin, and so much further in."""
@@ -169,7 +187,6 @@ class Filling:
             self.bounds = np.concatenate([self.bounds, np.full((n, 4), np.inf)])
         self.spots.append(spot)
         self._seat(n, spot)
-        self._draw(self.loose, spot, self.gap)
 
     def _seat(self, n: int, spot: Spot) -> None:
         shape = spot.lie.at(spot.x, spot.y)

@@ -9,7 +9,9 @@ import math
 import random
 from collections.abc import Callable
 
-from lagline.planning.layout_fill import Filling, Spot, StampKey
+from shapely.geometry.base import BaseGeometry
+
+from lagline.planning.layout_fill import Filling, GrownKey, Spot, StampKey
 from lagline.planning.layout_find import find
 from lagline.planning.layout_raster import Stamp
 from lagline.planning.layout_shapes import Lie
@@ -77,12 +79,13 @@ def quick(
     """
     area = {p: lies[p][0].shape.area for p in lies}
     stamps: dict[StampKey, Stamp] = {}
+    grown: dict[GrownKey, BaseGeometry] = {}
     work = sum(len(lies[p]) for p in copies)
     orders = max(1, min(ORDERS, WORK * 2 // max(1, work)))
     rng = random.Random(seed)
     best: tuple[list[Filling], list[int]] | None = None
     for variant in range(orders):
-        fillings = [Filling(i, plate, gap_mm, stamps) for i, plate in plates]
+        fillings = [Filling(i, plate, gap_mm, stamps, grown) for i, plate in plates]
         todo = sequence(copies, lies, variant, rng)
 
         def told(share: float, v: int = variant) -> None:
