@@ -14,6 +14,7 @@ from lagline.desk.demo import write_demo
 from lagline.desk.planner import plan_files, plan_outputs
 from lagline.planning.chain import Progress, Stopped, plan
 from lagline.planning.kit_file import generic_kit
+from lagline.planning.layout_check import check_layout
 from lagline.planning.proof import what_is_left
 from lagline.records.finding import Severity
 from lagline.records.job import Job
@@ -72,16 +73,30 @@ def test_every_figure_of_the_settings_names_a_registered_formula(demo: Plan):
 
 
 def check_kerfs(made: Plan, shapes: list[shapely.Polygon]) -> None:
-    """No kerf enters a part, and no two parts' kerfs overlap. A window may start from the opening that a part cut
-    in it has left, half a tip over that kerf; a run-in that crosses another is told."""
+    """No kerf enters a part, and no two parts' kerfs overlap but for lines cut in one with a neighbour's.
+
+    A window may start from the opening that a part cut in it has left, half a tip over that kerf; a run-in that crosses
+    another is told.
+    """
     placed = made.layout.placed
     kerf = {s.id: s.kerf_mm.value for s in made.settings}
     unable = {f.where.split(" #")[0].split(",")[0] for f in made.findings if f.code == "no-room-to-start"}
     told = {f.where.removeprefix("cut ") for f in made.findings if f.code == "run-in-crosses"}
+    alone = {c.id for c in made.cuts if not c.open}
+    for s in made.steps:
+        if s.path and s.cut not in alone and s.cut not in told:
+            taken = swath(s.path, kerf[s.setting])
+            for j, p in enumerate(shapes):
+                assert placed[j].plate != s.plate or not taken.intersects(p.buffer(-0.03)), (s.title, j)
     swaths: dict[int, list[shapely.Geometry]] = {}
     starts: dict[int, list[shapely.Geometry]] = {}
     for s in made.steps:
-        if s.path and s.cut not in told and placed[s.placed].name(made.blanks).split(" #")[0] not in unable:
+        if (
+            s.path
+            and s.cut in alone
+            and s.cut not in told
+            and placed[s.placed].name(made.blanks).split(" #")[0] not in unable
+        ):
             swaths.setdefault(s.placed, []).append(swath(s.path, kerf[s.setting]))
             starts.setdefault(s.placed, []).append(shapely.Point(s.path[0].start).buffer(1.5 * kerf[s.setting]))
     whole = {i: shapely.union_all(g) for i, g in swaths.items()}
@@ -105,7 +120,9 @@ def check_plan(made: Plan) -> None:
         assert polygon(plate.outline).buffer(1e-3).contains(a)
         for j in range(i):
             if placed[i].plate == placed[j].plate:
-                assert a.distance(shapes[j]) >= made.layout.gap_mm - 2e-3
+                least = made.layout.kerf_mm if made.layout.shared else made.layout.gap_mm
+                assert a.distance(shapes[j]) >= least - 2e-3
+    assert not check_layout(made.layout, made.blanks, made.job.plates)
     wanted = sum(b.part.quantity for b in made.blanks)
     assert wanted == len(placed) + sum(n for _, n in made.layout.unplaced)
     seen: set[str] = set()

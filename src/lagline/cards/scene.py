@@ -122,8 +122,8 @@ def frees(plan: Plan, plate: int) -> tuple[tuple[int, Polygon], ...]:
         for s in plan.steps:
             if s.plate != plate:
                 continue
-            if s.freed:
-                out.extend((s.number, Polygon(areas[i].exterior)) for i in s.freed)
+            if parts := s.freed or ((s.placed,) if s.frees == "part" else ()):
+                out.extend((s.number, Polygon(areas[i].exterior)) for i in parts)
             elif not s.path or (s.frees == "drop" and is_inside(cut_of(plan, s))):
                 out.append((s.number, loop_area(plan, s)))
         return tuple(out)

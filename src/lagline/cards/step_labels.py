@@ -77,7 +77,7 @@ def _guide(labels: Labels, step: Step, u: float, ink: Ink, units: str) -> None:
 
 def _sides(labels: Labels, plan: Plan, step: Step, u: float, ink: Ink, ground: Ground) -> None:
     """Write *drop* on the hatched strip's side and *keep* on the part."""
-    if not ground.band.is_empty:
+    if ground.band.area > 0:
         pieces = shapely.get_parts(ground.waste)
         waste = shapely.multipolygons(pieces[shapely.intersects(pieces, ground.band)])
         x0, y0, x1, y1 = ground.band.bounds

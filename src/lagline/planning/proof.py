@@ -85,7 +85,7 @@ def _along_bar(step: Step, guide: StraightGuide, cup: float) -> LineString:
     for p in (body[0].start, body[-1].end):
         u = (p[0] - x0) * ux + (p[1] - y0) * uy
         ends.append((x0 + u * ux - side * cup * uy, y0 + u * uy + side * cup * ux))
-    lead = [step.path[0].start] if step.path[0] not in body else []
+    lead = [q for s in step.path[: step.path.index(body[0])] for q in s.points(0.005)]
     return LineString([*lead, *ends])
 
 

@@ -16,7 +16,7 @@ from lagline.planning.falls import Fall, still_held
 from lagline.planning.ground import Metal
 from lagline.planning.guides import straight_guide
 from lagline.records.finding import Finding, Severity
-from lagline.records.geometry import Line, Point, Segment
+from lagline.records.geometry import Arc, Line, Point, Segment
 from lagline.records.job import Plate
 from lagline.records.kit import Kit
 from lagline.records.plan import (
@@ -216,18 +216,19 @@ def _arc_path(
         return body, Start.DRILLED
     # a corner sharper than the run-on reaches: come round it from the end of the cut before
     if end is not None and math.dist(end, body[0].start) > kerf_mm / 2:
-        body = (*_round_corner(end, p.line[0].start, body[0].start, kerf_mm), *body)
+        body = (_round_corner(end, p.line[0].start, body[0].start, kerf_mm), *body)
     return body, Start.KERF
 
 
-def _round_corner(end: Point, corner: Point, start: Point, kerf_mm: float) -> tuple[Line, ...]:
-    """The way from the end of one pass to the start of the next: straight, or by the mitre where straight would clip
-    the part's corner."""
-    straight = Line(end, start)
-    if shapely.LineString([end, start]).distance(shapely.Point(corner)) >= kerf_mm / 2 - 1e-6:
-        return (straight,)
-    mitre = (end[0] + start[0] - corner[0], end[1] + start[1] - corner[1])
-    return (Line(end, mitre), Line(mitre, start))
+def _round_corner(end: Point, corner: Point, start: Point, kerf_mm: float) -> Segment:
+    """The way from the end of one pass to the start of the next: straight, or swung about the part's corner where
+    straight would clip it."""
+    half = kerf_mm / 2
+    straight = shapely.LineString([end, start]).distance(shapely.Point(corner)) >= half - 1e-6
+    if straight or abs(math.dist(end, corner) - half) > 0.05 or abs(math.dist(start, corner) - half) > 0.05:
+        return Line(end, start)
+    a, b = (math.atan2(p[1] - corner[1], p[0] - corner[0]) for p in (end, start))
+    return Arc(corner, half, a, math.remainder(b - a, 2 * math.pi))
 
 
 def _title(cut: Cut, p: Pass, name: str) -> str:
