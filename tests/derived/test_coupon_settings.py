@@ -58,15 +58,22 @@ def test_figures_come_from_the_coupon_where_it_reaches_and_only_there():
     for before, after in zip(plain, made, strict=True):
         same = {n for n, f in figures(after).items() if f == figures(before)[n]}
         if after.stock.metal == METAL:
-            for name in ("kerf_mm", "cup_radius_mm", "bevel_good_deg", "bevel_bad_deg"):
+            for name in (
+                "kerf_mm",
+                "cup_radius_mm",
+                "offset_kept_mm",
+                "offset_drop_mm",
+                "bevel_good_deg",
+                "bevel_bad_deg",
+            ):
                 figure = figures(after)[name]
                 assert figure.basis is Basis.COUPON
                 assert "c-1 of 2031-05-01" in figure.source
             assert same == {"standoff_mm", "lead_angle_deg", "min_hole_mm"} | (
                 {"pace_mm_s"} if after.pace_mm_s == before.pace_mm_s else set()
             )
-        else:  # the cup is the torch's, the rest the tip's on that metal
-            assert set(figures(after)) - same == {"cup_radius_mm"}
+        else:  # the cup is the torch's and moves every guide with it, the rest is the tip's on that metal
+            assert set(figures(after)) - same == {"cup_radius_mm", "offset_kept_mm", "offset_drop_mm"}
         for figure in figures(after).values():
             assert get(figure.formula).source
     notes = [f.where for f in found if f.code == "from-coupons"]

@@ -51,7 +51,7 @@ def test_every_figure_names_a_registered_formula_and_a_source():
         for t in (1.5, 6.35, 12.7, 25.4):
             s, _ = one(metal, t, bevel=30.0)
             figures = [v for f in fields(s) if isinstance(v := getattr(s, f.name), Figure)]
-            assert len(figures) == 8
+            assert len(figures) == 10
             for figure in figures:
                 assert get(figure.formula).source
                 assert figure.source

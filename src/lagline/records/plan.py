@@ -76,13 +76,14 @@ class Layout:
     """Where every copy lies. ``unplaced`` counts copies left over, (part index, count).
 
     Parts keep ``gap_mm`` from each other. Those in ``shared`` (pairs of indices into ``placed``, smaller first) face
-    each other along straight edges just ``kerf_mm`` apart: one cut makes both edges.
+    each other along straight edges just ``kerf_mm`` apart: one cut makes both edges. In a grid of such parts those that
+    meet at a corner only are nearer than the gap too.
     """
 
     placed: tuple[Placed, ...]
     unplaced: tuple[tuple[int, int], ...]
     gap_mm: float
-    method: str  # "quick", "dense", "guided" or "mixed"
+    method: str  # "quick", "dense" or "guided"
     findings: tuple[Finding, ...] = ()
     shared: tuple[tuple[int, int], ...] = ()
     kerf_mm: float = 0.0
