@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from lagline import __version__
+from lagline.planning.bow_notes import strip_findings
 from lagline.planning.choose_layout import choose_layout
 from lagline.planning.falls import falls_of, plate_metals
 from lagline.planning.intake import intake
@@ -105,6 +106,7 @@ def plan(
         *f_loose,
         *f_order,
         *f_steps,
+        *strip_findings(blanks, settings, layout, cuts, job.units),
         *f_time,
         *f_proof,
         *f_verdict,
