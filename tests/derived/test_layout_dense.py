@@ -232,6 +232,24 @@ def test_better_layouts_are_shown_as_they_come_checked_and_ever_better(monkeypat
                 alone.put(s)
 
 
+def test_the_end_is_no_worse_than_what_was_shown(monkeypatch: pytest.MonkeyPatch) -> None:
+    # a good answer on the way, nothing usable at the end: the good one stands
+    on = Filling(0, rectangle_plate("A", 1800, 600, margin_mm=8), 4.0, {})
+    for spot in quick_start()[0][0].spots:
+        on.put(Spot(spot.lie, spot.x + 500, spot.y))
+    start = ([on], list(quick_start()[1]))
+    rows, _ = dense_press.press(strip_task(WAYS, COPIES, on, 4.0, 1, 1), lambda share: None, never)
+    code = f"{PRINT}p(placed={[list(r) for r in rows]}); time.sleep(0.5); p(placed=[[{FRAME}, 0, 0, 0]], last=True)"
+    monkeypatch.setattr(dense_press, "WORKER", (sys.executable, "-c", code))
+    shown: list[list[Spot]] = []
+    done, left, _ = dense(
+        WAYS, 4.0, start, seed=1, seconds=1, progress=lambda share, text: None, cancelled=never,
+        better=lambda some, over: shown.append(list(some[0].spots)),
+    )  # fmt: skip
+    assert len(shown) == 1
+    assert (done[0].spots, left) == (shown[0], [])
+
+
 def test_a_worse_or_broken_answer_on_the_way_is_not_shown(monkeypatch: pytest.MonkeyPatch) -> None:
     start = quick_start()
     heap = [[FRAME, 0.0, 0.0, 0.0], *([k, 0.0, 0.0, 0.0] for k in COPIES)]  # all on one spot

@@ -64,7 +64,7 @@ def dense(
     start : the quick layout: plates with their parts, parts left over
     seconds : how long to press, per plate with parts on it [s]
     better : shown each layout that is better than all before it, as they come, no more than one a second; every
-        place in it has passed the exact test
+        place in it has passed the exact test; to be read at once, the plates go on being worked on
     """
     return _Dense(ways, gap_mm, start, seed, seconds, progress, cancelled, better).run()
 
@@ -92,6 +92,7 @@ class _Dense:
         self.done: list[Filling] = []
         self.pool: list[int] = []
         self.best = measure(*start, self.area)
+        self.shown: tuple[list[tuple[Filling, list[Spot]]], list[int]] | None = None
         self.shown_at = -1e9
         self.showing_took = 0.0
 
@@ -101,15 +102,30 @@ class _Dense:
         for old in olds:
             new = self._plate(old) if old.spots and not self.cancelled() else None
             if new is None or not new.spots:  # no answer: as the quick layout has it, as far as copies remain
-                new = self._as_before(
-                    old, Counter(self.pool), Filling(old.index, old.plate, self.gap, self.stamps, self.grown)
-                )
+                new = self._as_before(old, Counter(self.pool), self._bare(old))
             self.done.append(new)
             self.pool = self._without(new)
             self.pool = lay(self.ways, self.pool, [new], lambda _: None, lambda: False)
-        if measure(self.done, self.pool, self.area) < measure(*self.start, self.area):
+        last = measure(self.done, self.pool, self.area)
+        if self.shown is not None and self.best < last:
+            return *self._again(*self.shown), self.findings
+        if last < measure(*self.start, self.area):
             return self.done, self.pool, self.findings
         return *self.start, self.findings
+
+    def _again(self, plates: list[tuple[Filling, list[Spot]]], left: list[int]) -> Layout:
+        """Return a layout that was shown as it was then."""
+        fillings = []
+        for was, spots in plates:
+            new = self._bare(was)
+            for spot in spots:
+                new.put(spot)
+            fillings.append(new)
+        return fillings, left
+
+    def _bare(self, old: Filling) -> Filling:
+        """The plate without parts."""
+        return Filling(old.index, old.plate, self.gap, self.stamps, self.grown)
 
     def _ordered(self, copies: list[int]) -> list[int]:
         return sorted(copies, key=lambda p: (-self.area[p], p))
@@ -128,7 +144,7 @@ class _Dense:
         if new is None:
             if len(kept) == len(old.spots):
                 return old
-            new = Filling(old.index, old.plate, self.gap, self.stamps, self.grown)
+            new = self._bare(old)
         for spot in kept:
             new.put(spot)
         return new
@@ -158,8 +174,12 @@ class _Dense:
             self._note(old.plate, f"the dense layout gave no answer: {fault}")
         return None
 
-    def _note(self, plate: Plate, message: str) -> None:
-        self.findings.append(Finding("layout-dense", Severity.NOTE, plate.name, message, "laid out the quick way"))
+    def _note(self, plate: Plate, message: str, allowed: str = "laid out the quick way") -> None:
+        self.findings.append(Finding("layout-dense", Severity.NOTE, plate.name, message, allowed))
+
+    def _cut_short(self, plate: Plate, trouble: str) -> None:
+        if trouble and not self.cancelled():
+            self._note(plate, f"the dense layout was cut short: {trouble}", "the best it had answered was used")
 
     def _strip(self, old: Filling, mine: list[int], others: list[int], told: Told) -> Filling:
         """Press along a square-cornered plate, which is the solver's strip."""
@@ -169,8 +189,7 @@ class _Dense:
         if not task["items"]:
             return self._laid(old, [], offered)[0]
         rows, trouble = press(task, told, self.cancelled, lambda rows: self._heard(old, rows, offered))
-        if trouble:
-            self._note(old.plate, f"the dense layout was cut short: {trouble}; its last answer was used")
+        self._cut_short(old.plate, trouble)
         return self._laid(old, rows, offered)[0]
 
     def _region(
@@ -199,11 +218,12 @@ class _Dense:
                 told(min(0.99, (spent + part * wanted) / self.seconds))
 
             try:
-                rows, _ = press(task, at, self.cancelled)
+                rows, trouble = press(task, at, self.cancelled)
             except (SolverFault, OSError):
                 if best is None:
                     raise
                 break
+            self._cut_short(old.plate, trouble)
             new, all_clear = self._laid(old, rows, offered)
             mark = (-sum(self.area[s.lie.part] for s in new.spots), new.used)
             if best is None or mark < best[:2]:
@@ -226,7 +246,7 @@ class _Dense:
 
     def _laid(self, old: Filling, rows: list[Row], offered: list[int]) -> tuple[Filling, bool]:
         """Return the plate with the solver's places that pass the exact test, and whether all did."""
-        new = Filling(old.index, old.plate, self.gap, self.stamps, self.grown)
+        new = self._bare(old)
         counts = Counter(offered)
         for spot in proposals(rows, self.ways, new, counts):
             clear = cleared(new, spot) if counts[spot.lie.part] > 0 else None
@@ -256,7 +276,7 @@ class _Dense:
         fillings, left = [*self.done, new, *rest], self._ordered(list(counts.elements()))
         mark = measure(fillings, left, self.area)
         if mark < self.best:
-            self.best = mark
+            self.best, self.shown = mark, ([(f, list(f.spots)) for f in fillings], left)
             self.better(fillings, left)
 
 
