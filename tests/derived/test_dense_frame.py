@@ -13,7 +13,7 @@ from shapely.geometry import Point, Polygon, box
 
 from lagline.planning import dense_press
 from lagline.planning.dense_frame import BRIDGE_MM, SLIT_MM, area_up_to, container, cut_to, frame, with_fewer_points
-from lagline.planning.dense_task import ASIDE_MM, FRAME, TRIM_MM, frame_task, laid_down, proposals, solver_shape
+from lagline.planning.dense_task import ASIDE_MM, FRAME, around, frame_task, laid_down, proposals, solver_shape
 from lagline.planning.layout import lay_out
 from lagline.planning.layout_check import check_layout
 from lagline.planning.layout_fill import Filling
@@ -56,7 +56,7 @@ TALL = Plate(
 
 def wide(plate: Plate, gap: float = GAP) -> tuple[Filling, shapely.geometry.base.BaseGeometry]:
     filling = Filling(0, plate, gap, {})
-    return filling, laid_down(container(filling.usable(), gap, ASIDE_MM + TRIM_MM), filling)
+    return filling, laid_down(container(filling.usable(), gap, around(gap) - gap / 2), filling)
 
 
 @settings(deadline=None, max_examples=25)
@@ -141,7 +141,7 @@ def test_every_part_comes_to_lie_inside_the_opening(plate: Plate) -> None:
     rows, trouble = dense_press.press(task, lambda share: None, lambda: False)
     assert trouble == ""
     assert {r[0] for r in rows} == {FRAME, *copies}
-    for spot in proposals(rows, ways, filling, Counter(copies)):
+    for spot in proposals(rows, ways, filling, Counter(copies), task):
         assert filling.clear(spot.lie, spot.x, spot.y)
         filling.put(spot)
     assert Counter(s.lie.part for s in filling.spots) == Counter(copies)

@@ -23,7 +23,7 @@ from lagline.records.geometry import Outline
 from lagline.records.job import Plate
 from lagline.records.plan import Blank, Layout
 from lagline.shapes.region import polygon
-from tests.generate import blank, polygon_loop, random_blanks, rectangle_blank, rectangle_plate
+from tests.generate import blank, circle, polygon_loop, random_blanks, rectangle_blank, rectangle_plate
 
 BLANKS = random_blanks(3, 6, low_mm=80, high_mm=300, kinds=("gusset", "ell", "cheek"))
 PLATES = (rectangle_plate("A", 1200, 600, margin_mm=8),)
@@ -66,11 +66,12 @@ def test_the_worker_places_every_copy_it_is_offered() -> None:
     ways = {0: lies(0, blank("wedge", wedge, 9, turns_deg=(0.0, 90.0, 180.0, 270.0)))}
     filling = Filling(0, rectangle_plate("A", 300, 2000), 3.0, {})
     shares: list[float] = []
-    rows, trouble = dense_press.press(strip_task(ways, [0] * 9, filling, 3.0, 1, 1), shares.append, never)
+    task = strip_task(ways, [0] * 9, filling, 3.0, 1, 1)
+    rows, trouble = dense_press.press(task, shares.append, never)
     assert trouble == ""
     assert sorted(r[0] for r in rows) == [FRAME] + [0] * 9
     assert shares == sorted(shares)
-    spots = proposals(rows, ways, filling, Counter({0: 9}))
+    spots = proposals(rows, ways, filling, Counter({0: 9}), task)
     for spot in spots:
         assert filling.clear(spot.lie, spot.x, spot.y)
         filling.put(spot)
@@ -84,6 +85,35 @@ def test_exact_fit_across_the_plate_survives_the_solver() -> None:
     layout = lay_out(blanks, plates, 5.0, seed=1, method="dense", seconds=1)
     assert check_layout(layout, blanks, plates) == ()
     assert length_used(layout, blanks) == pytest.approx(310, abs=0.05)
+
+
+@pytest.mark.parametrize("tall", [False, True])
+def test_the_block_may_stand_at_either_end_or_between(tall: bool) -> None:
+    square = rectangle_blank("square", 100, 100, 3)
+    ways = {0: lies(0, square)}
+    filling = Filling(0, rectangle_plate("A", *((120, 900) if tall else (900, 120))), 4.0, {})
+    task = strip_task(ways, [0] * 3, filling, 4.0, 1, 1)
+    edge, length = task["block"]
+    turn = 270.0 if tall else 0.0
+    origin = (0.0, 100.0) if tall else (0.0, 0.0)  # a square turned so has its own corner that far up
+    for before in range(4):
+        rows = [(FRAME, 0.0, before * 110.0 + edge + length, edge)]
+        for n in range(3):
+            along = edge + n * 110.0 + (0.0 if n < before else length)
+            rows.append((0, turn, along + origin[0], edge + origin[1]))
+        spots = proposals(rows, ways, filling, Counter({0: 3}), task)
+        found = [(s.y, s.x) if tall else (s.x, s.y) for s in spots]
+        across = 20.0 if tall else 0.0
+        assert found == [pytest.approx((n * 110.0, across), abs=1e-6) for n in range(3)]
+
+
+@pytest.mark.parametrize("gap", [0.0, 5.0])
+def test_a_round_part_just_as_high_as_the_plate_does_not_stop_the_solver(gap: float) -> None:
+    disc = blank("disc", Outline(circle((0, 0), 150, "rim")), 2)
+    plates = (rectangle_plate("A", 900, 300),)
+    layout = lay_out((disc, rectangle_blank("strap", 100, 40)), plates, gap, seed=1, method="dense", seconds=1)
+    assert check_layout(layout, (disc, rectangle_blank("strap", 100, 40)), plates) == ()
+    assert (layout.unplaced, layout.findings) == ((), ())
 
 
 PRINT = "import json, time; p = lambda **k: print(json.dumps(k), flush=True); "

@@ -22,9 +22,12 @@ from lagline.shapes.region import pieces
 
 ASIDE_MM = 0.03  # added round each part, so that rounding in the solver stays outside the gap
 TRIM_MM = 0.02  # outlines are thinned by this for the solver
+TIGHT_MM = 0.005  # both in one where there is no gap: outlines are left as they are, and what just fits must
 ROOMIER = 2e-4  # share by which the strip is made higher: the solver refuses an exact fit
 COARSER_MM = (0.05, 0.1, 0.2)  # as far as that for outlines of many points, which make the solver slow
 FEW = 64
+PLAIN = 10  # points that the solver leaves alone, in effect
+THINNED = 5e-3  # share of its height by which it may make an outline of more points larger
 FRAME = -1  # the frame's id (or the block's) among the parts
 # The solver shortens the strip by a thousandth of its length at a time. A block at one end, as high as the strip, makes
 # the steps longer: without it a short run spends its time walking down to lengths that matter.
@@ -34,36 +37,58 @@ STEP = 1.2e-3  # share by which the strip may stay longer than the frame: a step
 Ways = dict[int, tuple[Lie, ...]]
 
 
-def solver_shape(lie: Lie, gap_mm: float) -> Polygon:
-    """Return the outside of a part with half the gap round it, thinned outwards, as the solver gets it."""
-    outside = Polygon(lie.rough.exterior)
-    for trim in (TRIM_MM, *COARSER_MM):
-        grown = outside.buffer(gap_mm / 2 + ASIDE_MM + trim, quad_segs=6)
-        thin = shapely.simplify(grown, trim)
-        shape = pieces(thin)[0] if thin.is_valid else grown
+def around(gap_mm: float) -> float:
+    """How much is added round each part for the solver [mm]; parts of many points may have a little more."""
+    return gap_mm / 2 + ASIDE_MM + TRIM_MM if gap_mm else TIGHT_MM
+
+
+def solver_shape(lie: Lie, gap_mm: float, *, fine: bool = False) -> Polygon:
+    """Return the outside of a part with half the gap round it, thinned outwards, as the solver gets it.
+
+    ``fine`` thins no more than is always done, however many points there are.
+    """
+    by = around(gap_mm)
+    shape = Polygon(lie.shape.exterior).buffer(by, join_style="mitre")
+    if gap_mm:
+        shape = _thinned(Polygon(lie.shape.exterior).buffer(by, quad_segs=6), TRIM_MM)
+    for trim in () if fine else COARSER_MM:
         if len(shape.exterior.coords) <= FEW:
             break
+        shape = _thinned(Polygon(lie.rough.exterior).buffer(by + trim, quad_segs=6), trim)
     return Polygon(shape.exterior)
 
 
+def _thinned(shape: Polygon, by_mm: float) -> Polygon:
+    thin = shapely.simplify(shape, by_mm)
+    return pieces(thin)[0] if thin.is_valid else shape
+
+
 def items(ways: Ways, copies: list[int], filling: Filling, gap_mm: float) -> list[dict[str, Any]]:
-    """Return the parts as the solver gets them: each its first lie, the turns measured from there."""
-    flat = filling.long_axis == 0
+    """Return the parts as the solver gets them: each its first lie, the turns measured from there.
+
+    A turn in which a part is higher than the plate is left out, and where it has many points, which the solver thins
+    outwards, one in which it is nearly as high: the solver does not bear it.
+    """
     x0, y0, x1, y1 = filling.limits
-    breadth = y1 - y0 if flat else x1 - x0
+    flat = filling.long_axis == 0
+    height = (y1 - y0 if flat else x1 - x0) + 2 * around(gap_mm)
     quarter = 0.0 if flat else 270.0
     out = []
     for part, count in sorted(Counter(copies).items()):
-        shape = solver_shape(ways[part][0], gap_mm)
-        angles = [
-            math.degrees(k.turn - ways[part][0].turn) % 360
-            for k in ways[part]
-            if not k.mirror and (k.height if flat else k.width) <= breadth
-        ]
-        if angles and shape.is_valid and shape.area > 1.0:
-            angles = sorted((a + quarter) % 360 for a in angles)
-            out.append({"id": str(part), "shape": _ring(shape), "demand": count, "angles": angles})
+        turns = [math.degrees(k.turn - ways[part][0].turn) + quarter for k in ways[part] if not k.mirror]
+        for fine in (False, True):
+            shape = solver_shape(ways[part][0], gap_mm, fine=fine)
+            most = height * (1 + ROOMIER / 2 if len(shape.exterior.coords) <= PLAIN else 1 - THINNED)
+            angles = sorted(a % 360 for a in turns if _height(shape, a) <= most)
+            if angles and shape.is_valid and shape.area > 1.0:
+                out.append({"id": str(part), "shape": _ring(shape), "demand": count, "angles": angles})
+                break
     return out
+
+
+def _height(shape: Polygon, angle_deg: float) -> float:
+    box = turned(shape, math.radians(angle_deg), False).bounds
+    return float(box[3] - box[1])
 
 
 def _ring(shape: Polygon) -> list[list[float]]:
@@ -76,14 +101,16 @@ def strip_task(
     """Return the task for a square-cornered plate: the plate is the strip."""
     x0, y0, x1, y1 = filling.limits
     breadth = (y1 - y0) if filling.long_axis == 0 else (x1 - x0)
-    edge = gap_mm / 2 + ASIDE_MM + TRIM_MM
+    edge = around(gap_mm)
     given = items(ways, copies, filling, gap_mm)
     area = sum(i["demand"] * Polygon(i["shape"]).area for i in given)
-    block = shapely.box(-edge - BESIDE * area / breadth, -edge, -edge, breadth + edge)
+    length = BESIDE * area / breadth
+    block = shapely.box(-edge - length, -edge, -edge, breadth + edge)
     return {
         "height": (breadth + 2 * edge) * (1 + ROOMIER),
         "seconds": seconds,
         "seed": seed,
+        "block": [edge, length],
         "items": [_frame_item(block), *given] if given else [],
     }
 
@@ -125,8 +152,12 @@ def frame_task(
     }
 
 
-def proposals(rows: list[Row], ways: Ways, filling: Filling, offered: Counter[int]) -> list[Spot]:
-    """Return the worker's places as spots on the plate, nearest the datum end first; none where the frame is lost."""
+def proposals(rows: list[Row], ways: Ways, filling: Filling, offered: Counter[int], task: dict[str, Any]) -> list[Spot]:
+    """Return the worker's places as spots on the plate, nearest the datum end first; none where the frame is lost.
+
+    Along the plate they are measured from the frame. Of a block, which the solver may stand at either end or between,
+    the length is taken out.
+    """
     x0, y0, x1, y1 = filling.limits
     flat = filling.long_axis == 0
     spots: list[Spot] = []
@@ -142,7 +173,11 @@ def proposals(rows: list[Row], ways: Ways, filling: Filling, offered: Counter[in
         off = [abs(math.remainder(k.turn - first.turn - wanted, 2 * math.pi)) for k in upright]
         lie = upright[off.index(min(off))]
         left, low, _, _ = turned(first.shape, lie.turn - first.turn, False).bounds
+        middle = along + (left + lie.width / 2 if flat else low + lie.height / 2)
         u, v = along - origin[0], across - origin[1]
+        if "block" in task:
+            edge, length = task["block"]
+            u = along - edge - (length if middle > origin[0] - edge - length / 2 else 0.0)
         x, y = (x0 + u, y0 + v) if flat else (x1 - v, y0 + u)
         spots.append(Spot(lie, _drawn_in(x + left, x0, x1 - lie.width), _drawn_in(y + low, y0, y1 - lie.height)))
     return sorted(spots, key=lambda s: (s.x, s.y, s.lie.part) if flat else (s.y, s.x, s.lie.part))

@@ -13,6 +13,7 @@ interrupted from outside the call.
 from __future__ import annotations
 
 import _thread
+import contextlib
 import json
 import math
 import sys
@@ -21,6 +22,7 @@ import time
 from typing import Any
 
 LOOK_S = 0.1
+STALE_S, STALE_SHARE = 2.0, 0.3  # nothing better for so long, and for that share of the time, is a while
 TELL_S = 1.0  # no two answers nearer than this, but for the last
 
 
@@ -31,25 +33,43 @@ def say(what: dict[str, Any]) -> None:
 
 
 class Watch:
-    """Listens to the solver from a thread of its own, tells of better answers, and ends the search in time."""
+    """Listens to the solver from a thread of its own, tells of better answers, and ends the search in time.
 
-    def __init__(self, queue: Any, feasible: tuple[Any, ...], seconds: float, enough: float):
-        self.queue, self.feasible, self.enough = queue, feasible, enough
-        self.until = time.monotonic() + seconds
+    A search that has found nothing better for a while is ended as well, where there is time for another as long as it
+    took to its best: begun afresh, small tasks often come out of a corner that they cannot leave.
+    """
+
+    def __init__(self, feasible: tuple[Any, ...], seconds: float, enough: float):
+        self.feasible, self.enough = feasible, enough
+        self.began = time.monotonic()
+        self.until = self.began + seconds
+        self.stale_s = max(STALE_S, STALE_SHARE * seconds)
+        self.queue: Any = None
         self.best: Any = None
+        self.here = math.inf  # shortest of this search, and when it was found
+        self.here_at = self.began
+        self.afresh = False
         self.told = -math.inf
         self.done = threading.Event()
         self.thread = threading.Thread(target=self._run)
         self.thread.start()
 
+    def begin(self, queue: Any) -> float:
+        """Listen to another search; return the seconds left for it."""
+        self.began = self.here_at = time.monotonic()
+        self.here, self.afresh, self.queue = math.inf, False, queue
+        return self.until - self.began
+
     def take(self, solution: Any) -> None:
         """Keep a solution that is shorter than those before it."""
+        if solution.width < self.here:
+            self.here, self.here_at = solution.width, time.monotonic()
         if self.best is None or solution.width < self.best.width:
             self.best = solution
 
     def look(self) -> None:
         """Take what the solver has reported."""
-        for kind, solution in self.queue.drain():
+        for kind, solution in self.queue.drain() if self.queue is not None else ():
             if kind in self.feasible:
                 self.take(solution)
 
@@ -64,6 +84,10 @@ class Watch:
             if now > self.until or (self.best is not None and self.best.width <= self.enough):
                 _thread.interrupt_main()
                 return
+            idle, took = now - self.here_at, self.here_at - self.began
+            if not self.afresh and idle > self.stale_s and self.until - now > max(took, 1.0):
+                self.afresh = True
+                _thread.interrupt_main()
 
     def end(self) -> None:
         """Stop listening; a thread left behind brings the solver down."""
@@ -86,24 +110,33 @@ def solve(task: dict[str, Any]) -> dict[str, Any]:
         for i in task["items"]
     ]
     strip = spyrrow.StripPackingInstance("strip", strip_height=task["height"], items=items)
-    seconds, enough = float(task["seconds"]), float(task.get("enough", 0.0))
-    whole = max(1, math.ceil(seconds))
-    # where a length is enough there is nothing to gain from the solver's last fifth, which only shortens what it has
-    times: dict[str, Any] = {"total_computation_time": whole}
-    if enough:
-        times = {"total_computation_time": None, "exploration_time": whole, "compression_time": 1}
-    config = spyrrow.StripPackingConfig(early_termination=True, seed=task["seed"], **times)
-    queue = spyrrow.ProgressQueue()
     kinds = spyrrow.ReportType
-    watch = Watch(queue, (kinds.ExplFeas, kinds.CmprFeas, kinds.Final), seconds, enough)
+    enough = float(task.get("enough", 0.0))
+    watch = Watch((kinds.ExplFeas, kinds.CmprFeas, kinds.Final), float(task["seconds"]), enough)
+    seed = task["seed"]
     try:
-        watch.take(strip.solve(config, queue))
-    except KeyboardInterrupt:
-        pass  # from the watch, or from who started this: the best so far is wanted
+        while True:
+            queue = spyrrow.ProgressQueue()
+            whole = max(1, math.ceil(watch.begin(queue)))
+            with contextlib.suppress(KeyboardInterrupt):  # from the watch, or from who started this
+                watch.take(strip.solve(_config(whole, seed, enough), queue))
+            if not watch.afresh:
+                break
+            seed += 1
     finally:
         _surely(watch.end)
     _surely(watch.look)
     return {**answer(watch.best), "last": True} if watch.best is not None else {"placed": [], "last": True}
+
+
+def _config(seconds: int, seed: int, enough: float) -> Any:
+    import spyrrow
+
+    if enough:  # the last fifth of the time, which only shortens what there is, is of no use
+        return spyrrow.StripPackingConfig(
+            early_termination=True, seed=seed, total_computation_time=None, exploration_time=seconds, compression_time=1
+        )
+    return spyrrow.StripPackingConfig(early_termination=True, seed=seed, total_computation_time=seconds)
 
 
 def _surely(work: Any) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import time
 from collections import Counter
 from collections.abc import Callable
+from typing import Any
 
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -17,9 +18,8 @@ from shapely.geometry.base import BaseGeometry
 from lagline.planning.dense_frame import area_up_to, container, cut_to, with_fewer_points
 from lagline.planning.dense_press import Row, SolverFault, press
 from lagline.planning.dense_task import (
-    ASIDE_MM,
-    TRIM_MM,
     Ways,
+    around,
     frame_task,
     laid_down,
     proposals,
@@ -181,24 +181,24 @@ class _Dense:
         if trouble and not self.cancelled():
             self._note(plate, f"the dense layout was cut short: {trouble}", "the best it had answered was used")
 
-    def _strip(self, old: Filling, mine: list[int], others: list[int], told: Told) -> Filling:
+    def _strip(self, old: Filling, mine: list[int], others: list[int], told: Told) -> Filling | None:
         """Press along a square-cornered plate, which is the solver's strip."""
         room = FILL * (old.limits[2] - old.limits[0]) * (old.limits[3] - old.limits[1])
         offered = mine + self._more(others, room - sum(self.area[p] for p in mine), self.area)
         task = strip_task(self.ways, offered, old, self.gap, self.seconds, self.seed)
         if not task["items"]:
-            return self._laid(old, [], offered)[0]
-        rows, trouble = press(task, told, self.cancelled, lambda rows: self._heard(old, rows, offered))
+            return None
+        rows, trouble = press(task, told, self.cancelled, lambda rows: self._heard(old, rows, offered, task))
         self._cut_short(old.plate, trouble)
-        return self._laid(old, rows, offered)[0]
+        return self._laid(old, rows, offered, task)[0]
 
     def _region(
         self, old: Filling, mine: list[int], others: list[int], free: BaseGeometry, told: Told
     ) -> Filling | None:
         """Press into free metal of any outline: try after try, more of it is to be used, or less of it used up."""
-        wide = with_fewer_points(laid_down(container(free, self.gap, ASIDE_MM + TRIM_MM), old))
+        wide = with_fewer_points(laid_down(container(free, self.gap, around(self.gap) - self.gap / 2), old))
         grown = {p: solver_shape(self.ways[p][0], self.gap).area for p in {*mine, *others}}
-        reach = old.used + self.gap / 2 + ASIDE_MM + TRIM_MM
+        reach = old.used + around(self.gap)
         low = min(0.9, sum(grown[p] for p in mine) / area_up_to(wide, reach))
         began, closer = time.monotonic(), min(CLOSER_MOST, CLOSER + CLOSER_A_SECOND * self.seconds)
         best: tuple[float, float, Filling] | None = None
@@ -224,7 +224,7 @@ class _Dense:
                     raise
                 break
             self._cut_short(old.plate, trouble)
-            new, all_clear = self._laid(old, rows, offered)
+            new, all_clear = self._laid(old, rows, offered, task)
             mark = (-sum(self.area[s.lie.part] for s in new.spots), new.used)
             if best is None or mark < best[:2]:
                 best = (*mark, new)
@@ -244,16 +244,24 @@ class _Dense:
                 room -= area[part]
         return out
 
-    def _laid(self, old: Filling, rows: list[Row], offered: list[int]) -> tuple[Filling, bool]:
+    def _laid(self, old: Filling, rows: list[Row], offered: list[int], task: dict[str, Any]) -> tuple[Filling, bool]:
         """Return the plate with the solver's places that pass the exact test, and whether all did."""
         new = self._bare(old)
         counts = Counter(offered)
-        for spot in proposals(rows, self.ways, new, counts):
-            clear = cleared(new, spot) if counts[spot.lie.part] > 0 else None
-            if clear is not None:
-                new.put(clear)
-                counts[spot.lie.part] -= 1
-        new.settle()
+        spots = proposals(rows, self.ways, new, counts, task)
+        for _ in range(2):  # once more after settling: rounding adds up across the plate, and settling takes it out
+            missed = []
+            for spot in spots:
+                clear = cleared(new, spot) if counts[spot.lie.part] > 0 else None
+                if clear is None:
+                    missed.append(spot)
+                else:
+                    new.put(clear)
+                    counts[spot.lie.part] -= 1
+            new.settle()
+            spots = missed
+            if not spots:
+                break
         return new, not +counts
 
     # -- what is shown meanwhile ----------------------------------------------------------------------------------
@@ -262,10 +270,10 @@ class _Dense:
         """True when the last layout shown is too short a while ago, or showing takes too much of the time."""
         return time.monotonic() - self.shown_at < max(1.0, 4 * self.showing_took)
 
-    def _heard(self, old: Filling, rows: list[Row], offered: list[int]) -> None:
+    def _heard(self, old: Filling, rows: list[Row], offered: list[int], task: dict[str, Any]) -> None:
         if not self._soon():
             began = time.monotonic()
-            self._show(self._laid(old, rows, offered)[0])
+            self._show(self._laid(old, rows, offered, task)[0])
             self.shown_at = time.monotonic()
             self.showing_took = self.shown_at - began
 
