@@ -188,9 +188,18 @@ def nesting() -> None:
     pressed_offcuts(5)
 
 
+def hands() -> None:
+    """Three of the thirty; ``python bench/hand_jobs.py`` runs them all."""
+    from bench.hand_jobs import run
+
+    for p in (run(seed) for seed in (1, 2, 3)):
+        row(f"hand job {p.seed}, chosen plan at the bench", p.chosen.minutes, "min", "dense, nearest-next",
+            p.dense.minutes, f"metal {p.chosen.metal:.0f} and {p.dense.metal:.0f}")  # fmt: skip
+
+
 def main() -> None:
     print(f"{'what':44} {'lagline':>10} {'':6} {'reference':>10} {'ratio':>8}  reference, note")
-    for part in (start_up, demo_plan, offsets, drawing, layout, order, pace, first_answer, coupons, nesting):
+    for part in (start_up, demo_plan, offsets, drawing, layout, order, pace, first_answer, coupons, nesting, hands):
         part()
 
 
