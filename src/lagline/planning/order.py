@@ -38,7 +38,7 @@ def order_cuts(
     cuts : of all plates
     kit : times, reach and hand
     seed : another seed, another order of about the same cost
-    plates : metal, hold and kerfs of the plates by number (:func:`lagline.planning.plate_metal.plates_metal`)
+    plates : metal, hold and kerfs of the plates by number (:func:`lagline.planning.falls.plate_metals`)
 
     Plates in order; drilling first on each plate unless it waits for a cut; ``Cut.after`` kept; strips (longer
     than six times their width) last where nothing waits for them. Exact for small plates, a seeded search for
