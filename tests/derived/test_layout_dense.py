@@ -72,6 +72,7 @@ def test_the_worker_places_every_copy_it_is_offered() -> None:
     assert sorted(r[0] for r in rows) == [FRAME] + [0] * 9
     assert shares == sorted(shares)
     spots = proposals(rows, ways, filling, Counter({0: 9}), task)
+    filling.limits = (0.0, 0.0, 301.0, 2000.0)  # the strip is a little higher than the plate
     for spot in spots:
         assert filling.clear(spot.lie, spot.x, spot.y)
         filling.put(spot)
@@ -93,7 +94,7 @@ def test_the_block_may_stand_at_either_end_or_between(tall: bool) -> None:
     ways = {0: lies(0, square)}
     filling = Filling(0, rectangle_plate("A", *((120, 900) if tall else (900, 120))), 4.0, {})
     task = strip_task(ways, [0] * 3, filling, 4.0, 1, 1)
-    edge, length = task["block"]
+    edge, length, higher = task["block"]
     turn = 270.0 if tall else 0.0
     origin = (0.0, 100.0) if tall else (0.0, 0.0)  # a square turned so has its own corner that far up
     for before in range(4):
@@ -103,7 +104,7 @@ def test_the_block_may_stand_at_either_end_or_between(tall: bool) -> None:
             rows.append((0, turn, along + origin[0], edge + origin[1]))
         spots = proposals(rows, ways, filling, Counter({0: 3}), task)
         found = [(s.y, s.x) if tall else (s.x, s.y) for s in spots]
-        across = 20.0 if tall else 0.0
+        across = 20.0 + higher if tall else 0.0  # a tall plate is pressed from its right edge
         assert found == [pytest.approx((n * 110.0, across), abs=1e-6) for n in range(3)]
 
 

@@ -106,11 +106,12 @@ def strip_task(
     area = sum(i["demand"] * Polygon(i["shape"]).area for i in given)
     length = BESIDE * area / breadth
     block = shapely.box(-edge - length, -edge, -edge, breadth + edge)
+    height = breadth + 2 * edge
     return {
-        "height": (breadth + 2 * edge) * (1 + ROOMIER),
+        "height": height * (1 + ROOMIER),
         "seconds": seconds,
         "seed": seed,
-        "block": [edge, length],
+        "block": [edge, length, height * ROOMIER],
         "items": [_frame_item(block), *given] if given else [],
     }
 
@@ -155,8 +156,9 @@ def frame_task(
 def proposals(rows: list[Row], ways: Ways, filling: Filling, offered: Counter[int], task: dict[str, Any]) -> list[Spot]:
     """Return the worker's places as spots on the plate, nearest the datum end first; none where the frame is lost.
 
-    Along the plate they are measured from the frame. Of a block, which the solver may stand at either end or between,
-    the length is taken out.
+    They are measured from the frame; where there is a block only, from the strip's corner. The solver may stand the
+    block at either end or between: its length is taken out. By as much as the strip is higher than the plate, parts may
+    stick out of the plate then, on the side away from the datum corner.
     """
     x0, y0, x1, y1 = filling.limits
     flat = filling.long_axis == 0
@@ -176,10 +178,15 @@ def proposals(rows: list[Row], ways: Ways, filling: Filling, offered: Counter[in
         middle = along + (left + lie.width / 2 if flat else low + lie.height / 2)
         u, v = along - origin[0], across - origin[1]
         if "block" in task:
-            edge, length = task["block"]
+            edge, length, higher = task["block"]
+            v = across - edge - (0.0 if flat else higher)
             u = along - edge - (length if middle > origin[0] - edge - length / 2 else 0.0)
         x, y = (x0 + u, y0 + v) if flat else (x1 - v, y0 + u)
-        spots.append(Spot(lie, _drawn_in(x + left, x0, x1 - lie.width), _drawn_in(y + low, y0, y1 - lie.height)))
+        if "block" in task:
+            spots.append(Spot(lie, max(x + left, x0), max(y + low, y0)))
+            continue
+        x, y = _drawn_in(x + left, x0, x1 - lie.width), _drawn_in(y + low, y0, y1 - lie.height)
+        spots.append(Spot(lie, x, y))
     return sorted(spots, key=lambda s: (s.x, s.y, s.lie.part) if flat else (s.y, s.x, s.lie.part))
 
 

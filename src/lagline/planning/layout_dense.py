@@ -249,7 +249,9 @@ class _Dense:
         new = self._bare(old)
         counts = Counter(offered)
         spots = proposals(rows, self.ways, new, counts, task)
-        for _ in range(2):  # once more after settling: rounding adds up across the plate, and settling takes it out
+        if "block" in task:
+            spots = self._drawn_in(old, spots)
+        for _ in range(2):  # what just failed may pass once the others have settled
             missed = []
             for spot in spots:
                 clear = cleared(new, spot) if counts[spot.lie.part] > 0 else None
@@ -263,6 +265,22 @@ class _Dense:
             if not spots:
                 break
         return new, not +counts
+
+    def _drawn_in(self, old: Filling, spots: list[Spot]) -> list[Spot]:
+        """Return places in a strip a little higher than the plate settled towards the datum corner.
+
+        What rounding and the higher strip leave between parts is taken out from there upwards; so what just fits across
+        the plate comes to lie on it.
+        """
+        x0, y0, x1, y1 = old.limits
+        roomy = self._bare(old)
+        roomy.limits = (x0, y0, x1 + 1, y1 + 1)
+        for spot in spots:
+            clear = cleared(roomy, spot)
+            if clear is not None:
+                roomy.put(clear)
+        roomy.settle()
+        return sorted(roomy.spots, key=lambda s: (*roomy.uv(s), s.lie.part))
 
     # -- what is shown meanwhile ----------------------------------------------------------------------------------
 
