@@ -45,6 +45,7 @@ def kerfs(*cuts: Cut) -> dict[str, shapely.Polygon]:
 def short_search(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is true of any order is true of one searched for a twentieth of the time."""
     monkeypatch.setattr(order_search, "MOVES_PER_TASK", order_search.MOVES_PER_TASK // 20)
+    monkeypatch.setattr(order_search, "RESTARTS", (3, 3))
 
 
 def keeps_its_laws(g: Grid, seed: int) -> None:

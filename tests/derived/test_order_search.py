@@ -104,6 +104,7 @@ def test_search_keeps_its_laws(n: int, options: int, seed: int, open_cuts: bool)
     """Laws of any search, however short."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("lagline.planning.order_search.MOVES_PER_TASK", 800)
+        patch.setattr("lagline.planning.order_search.RESTARTS", (2, 2))
         keeps_its_laws(n, options, seed, open_cuts)
 
 
@@ -176,7 +177,8 @@ def test_in_turn_holds_back_what_stands_too_early(n: int, seed: int) -> None:
     assert in_turn(p.must, made).tolist() == made.tolist()
 
 
-def test_mending_keeps_new_precedence_and_is_repeatable() -> None:
+def test_mending_keeps_new_precedence_and_is_repeatable(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("lagline.planning.order_search.RESTARTS", (3, 3))
     p = problem(30, 3, 4, open_cuts=True)
     sequence, _, _ = solve(p)
     before = p.must.copy()
