@@ -22,8 +22,8 @@ from lagline.shapes.region import pieces
 
 ASIDE_MM = 0.03  # added round each part, so that rounding in the solver stays outside the gap
 TRIM_MM = 0.02  # outlines are thinned by this for the solver
-TIGHT_MM = 0.005  # both in one where there is no gap: outlines are left as they are, and what just fits must
-ROOMIER = 2e-4  # share by which the strip is made higher: the solver refuses an exact fit
+TIGHT_MM = 0.002  # both in one where there is no gap
+ROOMIER = 1e-5  # share by which the strip is made higher: the solver refuses a part just as high as it is
 COARSER_MM = (0.05, 0.1, 0.2)  # as far as that for outlines of many points, which make the solver slow
 FEW = 64
 PLAIN = 10  # points that the solver leaves alone, in effect
@@ -160,7 +160,7 @@ def proposals(rows: list[Row], ways: Ways, filling: Filling, offered: Counter[in
     block at either end or between: its length is taken out. By as much as the strip is higher than the plate, parts may
     stick out of the plate then, on the side away from the datum corner.
     """
-    x0, y0, x1, y1 = filling.limits
+    x0, y0, x1, _ = filling.limits
     flat = filling.long_axis == 0
     spots: list[Spot] = []
     origin = next(((along, across) for part, _, along, across in rows if part == FRAME), None)
@@ -182,14 +182,10 @@ def proposals(rows: list[Row], ways: Ways, filling: Filling, offered: Counter[in
             v = across - edge - (0.0 if flat else higher)
             u = along - edge - (length if middle > origin[0] - edge - length / 2 else 0.0)
         x, y = (x0 + u, y0 + v) if flat else (x1 - v, y0 + u)
-        if "block" in task:
-            spots.append(Spot(lie, max(x + left, x0), max(y + low, y0)))
-            continue
-        x, y = _drawn_in(x + left, x0, x1 - lie.width), _drawn_in(y + low, y0, y1 - lie.height)
-        spots.append(Spot(lie, x, y))
+        spots.append(Spot(lie, x + left, y + low))
     return sorted(spots, key=lambda s: (s.x, s.y, s.lie.part) if flat else (s.y, s.x, s.lie.part))
 
 
-def _drawn_in(value: float, low: float, high: float) -> float:
+def drawn_in(value: float, low: float, high: float) -> float:
     """Return the value brought between the limits when it is less than a millimetre outside them."""
     return min(max(value, low), high) if low - 1 < value < high + 1 else value

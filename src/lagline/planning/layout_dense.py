@@ -20,6 +20,7 @@ from lagline.planning.dense_press import Row, SolverFault, press
 from lagline.planning.dense_task import (
     Ways,
     around,
+    drawn_in,
     frame_task,
     laid_down,
     proposals,
@@ -39,7 +40,9 @@ CLOSER, CLOSER_A_SECOND, CLOSER_MOST = 0.05, 0.01, 0.2
 LEAST_CLOSER = 0.02
 LEAST_S = 0.7  # a try shorter than this is not begun
 SHARE = 0.5  # of the time left that one try may take
-NUDGES_MM = (0.05, 0.2, 0.8)  # how far a place that just fails is moved about
+FINEST_MM = 0.002  # how near to touching parts are slid to win the last hundredths across a plate
+ONWARD_MM = (0.01, 0.03, 0.1, 0.3, 0.9)  # how far a place that just fails is moved along
+NUDGES_MM = (0.05, 0.2, 0.8)  # and about
 Told = Callable[[float], None]
 Layout = tuple[list[Filling], list[int]]
 
@@ -274,12 +277,12 @@ class _Dense:
         """
         x0, y0, x1, y1 = old.limits
         roomy = self._bare(old)
-        roomy.limits = (x0, y0, x1 + 1, y1 + 1)
+        roomy.limits = (x0, y0, x1 + 2, y1 + 2)
         for spot in spots:
             clear = cleared(roomy, spot)
             if clear is not None:
                 roomy.put(clear)
-        roomy.settle()
+        roomy.settle(fine_mm=FINEST_MM)
         return sorted(roomy.spots, key=lambda s: (*roomy.uv(s), s.lie.part))
 
     # -- what is shown meanwhile ----------------------------------------------------------------------------------
@@ -307,13 +310,20 @@ class _Dense:
 
 
 def cleared(filling: Filling, spot: Spot) -> Spot | None:
-    """Return the spot, moved a little where it must be to pass the exact test, None when that does not do."""
-    if filling.clear(spot.lie, spot.x, spot.y):
-        return spot
-    for by in NUDGES_MM:
-        for dx, dy in ((-1, 0), (0, -1), (1, 0), (0, 1), (-1, -1), (1, -1), (-1, 1), (1, 1)):
-            if filling.clear(spot.lie, spot.x + dx * by, spot.y + dy * by):
-                return Spot(spot.lie, spot.x + dx * by, spot.y + dy * by)
+    """Return the spot, moved a little where it must be to pass the exact test, None when that does not do.
+
+    Along the plate first, away from the datum: what is still to be laid lies there and moves on as well.
+    """
+    x0, y0, x1, y1 = filling.limits
+    lie = spot.lie
+    at = (drawn_in(spot.x, x0, x1 - lie.width), drawn_in(spot.y, y0, y1 - lie.height))
+    axis = filling.long_axis
+    ways = [(0.0, 0.0)]
+    ways += [(by, 0.0) if axis == 0 else (0.0, by) for by in ONWARD_MM]
+    ways += [(dx * by, dy * by) for by in NUDGES_MM for dx in (-1, 0, 1) for dy in (-1, 0, 1) if dx or dy]
+    for dx, dy in ways:
+        if filling.clear(lie, at[0] + dx, at[1] + dy):
+            return Spot(lie, at[0] + dx, at[1] + dy)
     return None
 
 

@@ -228,7 +228,7 @@ class Filling:
                     break
         return Spot(lie, at[0], at[1])
 
-    def settle(self, passes: int = 3) -> None:
+    def settle(self, passes: int = 3, fine_mm: float = FINE_MM) -> None:
         """Slide every part towards the datum corner in turn, nearest first; nothing is lost.
 
         After the first pass only those are tried again that lie beside metal given up since.
@@ -242,7 +242,7 @@ class Filling:
                 if before is not None and not _any_meet(here + beside, before + given_up):
                     continue
                 self.bounds[n] = np.inf
-                there = self.slide(spot, math.inf)
+                there = self.slide(spot, math.inf, fine_mm)
                 self._seat(n, there)
                 if abs(there.x - spot.x) + abs(there.y - spot.y) > 0.01:
                     given_up.append(here)
