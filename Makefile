@@ -33,7 +33,7 @@ test: $(V)/.test
 
 deep: $(V)/.test
 	@sh tools/system-packages.sh
-	$(BIN)/python -m pytest -m "deep or not deep"
+	HYPOTHESIS_PROFILE=anew $(BIN)/python -m pytest -m "deep or not deep"
 
 lint: $(V)/.test
 	$(BIN)/ruff check .

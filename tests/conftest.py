@@ -6,6 +6,12 @@ import os
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
+
+# The same cases every time, so that main is green for a reason; `make deep` sets HYPOTHESIS_PROFILE=anew for new ones.
+settings.register_profile("same", derandomize=True)
+settings.register_profile("anew", derandomize=False, print_blob=True)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "same"))
 
 
 @pytest.fixture(autouse=True, scope="session")

@@ -59,7 +59,9 @@ def setups(steps: tuple[Step, ...]) -> int:
 @settings(deadline=None, max_examples=25)
 def test_a_grid_a_kerf_apart_comes_out_as_drawn_by_one_set_up_a_line(m, n, w, h, side, turn, shared):
     kerf = plain_setting(STOCK).kerf_mm.value
-    cuts, steps, left, _ = grid(m, n, (w, h), apart=kerf if shared else 14.0, at=(420, 150), side=side, turn_deg=turn)
+    apart = kerf if shared else 14.0
+    at, plate = (620, 350), (1800, 1700)  # the largest grid, turned the farthest, lies on it
+    cuts, steps, left, _ = grid(m, n, (w, h), apart=apart, at=at, side=side, plate=plate, turn_deg=turn)
     assert all(e.right for e in left)
     assert len(left) == m * n
     if m * n == 1:

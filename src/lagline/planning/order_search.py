@@ -253,21 +253,24 @@ def solve(
         starts = [greedy(problem, f)[0] for f in firsts]
     small = problem.thinned(MOST_OPTIONS)
     annealer = Annealer(small)
-    best: tuple[Ints, Ints, float] | None = None
-    for start in starts:
-        sequence = start
+    best, least = starts[0], np.inf
+    for sequence in starts:
         chosen, cost = best_options(small, sequence)
         link = max(cost - small.own[chosen].sum() - (small.late[sequence] * np.arange(n)).sum(), 1e-9) / n
         for share, warm, cool in COOLING if mend is None else MENDING:
-            chosen, _ = best_options(small, sequence)
+            if cost < least - 1e-9:
+                best, least = sequence, cost
             begin = int(random.integers(2**31))
             sequence = annealer.anneal(sequence, chosen, int(share * moves), warm * link, cool * link, begin)
-        for s in (sequence, start):
-            chosen, cost = best_options(problem, s)
-            if best is None or cost < best[2] - 1e-9:
-                best = s, chosen, cost
-    assert best is not None
-    return best
+            chosen, cost = best_options(small, sequence)
+        if cost < least - 1e-9:
+            best, least = sequence, cost
+    chosen, cost = best_options(problem, best)
+    if small is not problem:  # with all their options, the first sequence may come out before the best with few
+        first, other = best_options(problem, starts[0])
+        if other < cost:
+            best, chosen, cost = starts[0], first, other
+    return best, chosen, cost
 
 
 def in_turn(must: Bools, sequence: Ints) -> Ints:
