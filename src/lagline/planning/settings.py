@@ -56,6 +56,17 @@ def choose_settings(
     return tuple(settings), sort_findings(findings)
 
 
+def setting_of(
+    stock: Stock, bevel_deg: float, kit: Kit, current_a: float | None, learned: Learned = Learned()
+) -> tuple[Setting, tuple[Finding, ...]]:
+    """Choose how one stock is cut leaning by a bevel [deg], without a job; see :func:`choose_settings`."""
+    if not kit.torch.tips:
+        raise refuse("kit-no-tips", kit.origin, "the kit has no tip, so no current can be chosen", "one tip or more")
+    if current_a is not None and not (math.isfinite(current_a) and current_a > 0):
+        raise refuse("current-bad", "current", f"{current_a} A is not a cutting current", "above 0 A")
+    return _one(place_of(stock, bevel_deg), stock, bevel_deg, kit, current_a, coupons.sights(kit, learned))
+
+
 def place_of(stock: Stock, bevel_deg: float) -> str:
     """Return what a setting's findings are about, in shop words: ``3/8" steel`` or ``3/8" steel, bevel 30 deg``."""
     metal = f"{stock.thickness_text or f'{stock.thickness_mm:g} mm'} {stock.metal}"

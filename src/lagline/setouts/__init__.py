@@ -1,0 +1,1 @@
+"""Set-outs: what hands measure, mark and set for one kind of work; each asked for by a few fields, answered whole."""

@@ -1,0 +1,46 @@
+"""Which set-outs there are: light enough for ``--help``; the modules behind are loaded where used."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib import import_module
+
+from lagline.records.errors import refuse
+from lagline.setouts.ask import Ask
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A family of set-outs, and the modules whose ``ASKS`` it holds."""
+
+    name: str
+    meaning: str
+    modules: tuple[str, ...]
+
+
+FAMILIES: dict[str, Family] = {
+    f.name: f
+    for f in (
+        Family("guide", "Straightedge, circle arm and beat strip: distances to set and strips to tape.", ("guide",)),
+    )
+}
+
+
+def asks(family: str) -> tuple[Ask, ...]:
+    """Return the set-outs of a family; KeyError when there is no such family."""
+    found: list[Ask] = []
+    for module in FAMILIES[family].modules:
+        found.extend(import_module(f"lagline.setouts.{module}").ASKS)
+    return tuple(found)
+
+
+def ask_of(family: str, name: str) -> Ask:
+    """Return one set-out. Errors: LaglineError when there is none of that name."""
+    from lagline.shapes.named_values import nearest
+
+    if family not in FAMILIES:
+        raise refuse("setout-unknown", "set-out", f"there is no {family[:40]} set-out", nearest(family, FAMILIES))
+    here = {a.name: a for a in asks(family)}
+    if name not in here:
+        raise refuse("setout-unknown", "set-out", f"there is no {family} {name[:40]}", nearest(name, here))
+    return here[name]
