@@ -27,8 +27,8 @@ _UNITS = {
 class Field:
     """One thing a set-out asks for.
 
-    ``kind`` is ``length`` (shop text, kept in mm), ``angle`` [deg], ``count``, ``number`` (in ``unit``), ``choice`` or
-    ``file`` (a path, kept as text). ``default`` is in mm, deg, ``unit`` or the chosen word; None with ``required``
+    ``kind`` is ``length`` (shop text, kept in mm), ``angle`` [deg], ``count``, ``number`` (in ``unit``), ``choice``,
+    ``text`` (kept as typed) or ``file`` (a path, kept as text). ``default`` is in mm, deg, ``unit`` or the chosen word; None with ``required``
     False means that it may be missing. ``least`` and ``most`` bound numbers, both allowed.
     """
 
@@ -81,6 +81,11 @@ def number(
 def choice(name: str, words: str, *choices: str) -> Field:
     """Return a choice of words, the first of them when left out."""
     return Field(name, words, "choice", False, choices[0], choices)
+
+
+def maybe_text(name: str, words: str) -> Field:
+    """Return a text that may be left out, kept as typed."""
+    return Field(name, words, "text")
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +224,7 @@ def read_given(ask: Ask, texts: Mapping[str, str], units: str = "in", paper: str
                 words[f.name] = text.lower()
             else:
                 faults.add(f.name, f'"{text[:40]}" is not a choice', nearest(text.lower(), f.choices))
-        elif f.kind == "file":
+        elif f.kind in ("file", "text"):
             words[f.name] = text
         elif (value := _number_of(f, text, units, faults)) is not None:
             numbers[f.name] = value
