@@ -28,8 +28,8 @@ class Field:
     """One thing a set-out asks for.
 
     ``kind`` is ``length`` (shop text, kept in mm), ``angle`` [deg], ``count``, ``number`` (in ``unit``), ``choice``,
-    ``text`` (kept as typed) or ``file`` (a path, kept as text). ``default`` is in mm, deg, ``unit`` or the chosen word; None with ``required``
-    False means that it may be missing. ``least`` and ``most`` bound numbers, both allowed.
+    ``text`` (kept as typed) or ``file`` (a path, kept as text). ``default`` is in mm, deg, ``unit`` or the chosen word;
+    None with ``required`` False means that it may be missing. ``least`` and ``most`` bound numbers, both allowed.
     """
 
     name: str  # header_diameter
