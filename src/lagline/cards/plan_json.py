@@ -7,6 +7,8 @@ import math
 from dataclasses import fields, is_dataclass
 from enum import Enum
 
+from lagline.cards.scene import kept_offcuts
+from lagline.cards.words import plan_mark
 from lagline.records.figure import Figure
 from lagline.records.geometry import Arc, Free, Line, Loop, Move, Outline
 from lagline.records.plan import Plan
@@ -108,8 +110,13 @@ def to_json(plan: Plan) -> str:
 
     Segments are ``["line", start, end]``, ``["arc", centre, radius, start angle, sweep]`` (degrees, anticlockwise
     positive) and ``["free", points]``, millimetres, x along the datum edge, y up. Figures carry their own unit.
+    ``mark`` is the plan's mark, as on its card; ``offcuts`` of each plate are the pieces worth keeping.
     """
-    data = {"program": "lagline", "version": plan.version, "go": plan.go, **plain(plan)}  # type: ignore[dict-item]
+    data = {"program": "lagline", "version": plan.version, "go": plan.go, "mark": plan_mark(plan), **plain(plan)}  # type: ignore[dict-item]
+    data["plates"] = [
+        {**plain(use), "offcuts": plain(kept_offcuts(plan, use.plate))}  # type: ignore[dict-item]
+        for use in plan.plates
+    ]
     lines = []
     for key, value in data.items():
         if isinstance(value, list) and value:

@@ -16,8 +16,10 @@ from shapely.geometry.base import BaseGeometry
 
 from lagline.cards.raster import Floats, crossings, edges
 from lagline.cards.svg import Box, outline_data, path_data
+from lagline.planning.offcuts import offcuts_of
 from lagline.records.geometry import Line, Outline, Point, Segment, chain_points, wrap
 from lagline.records.plan import Cut, Plan, Step
+from lagline.records.rack import Offcut
 from lagline.shapes.region import chain_line, joined, loop_polygon, polygon
 
 FLAT_MM = 0.05
@@ -65,6 +67,11 @@ def plate_area(plan: Plan, plate: int) -> Polygon:
 def waste_area(plan: Plan, plate: int) -> BaseGeometry:
     """Return the plate less its parts: what is hatched (the kerf is drawn over it)."""
     return once(plan, "waste", plate, lambda: plate_area(plan, plate) - joined(part_areas(plan, plate).values()))
+
+
+def kept_offcuts(plan: Plan, plate: int) -> tuple[Offcut, ...]:
+    """Return the pieces of the plate that are worth keeping; none before its cuts are set out."""
+    return once(plan, "offcuts", plate, lambda: offcuts_of(plan, plate) if plan.steps else ())
 
 
 def keep_out_area(plan: Plan, plate: int) -> BaseGeometry:

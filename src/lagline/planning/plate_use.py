@@ -116,13 +116,13 @@ def _use(
     )
 
 
-def largest_rectangle(metal: BaseGeometry, edges: tuple[Box, ...] = ()) -> Box:
+def largest_rectangle(metal: BaseGeometry, edges: tuple[Box, ...] = (), least_mm: float = 0.0) -> Box:
     """Return the largest rectangle square to the axes inside an area, as (left, bottom, width, height) [mm].
 
     Searched on a grid of lines through the bounds, the ``edges`` given (left, bottom, right, top of what stands in
     it) and even steps between; each side is then pushed out to within 0.05 mm of the area's edge. Always inside the
     area; within a grid step of the largest there is, exactly so where its sides lie on the lines. All 0 when there
-    is none.
+    is none, or none with both sides ``least_mm`` or more.
     """
     nothing = (0.0, 0.0, 0.0, 0.0)
     if metal.is_empty:
@@ -135,17 +135,21 @@ def largest_rectangle(metal: BaseGeometry, edges: tuple[Box, ...] = ()) -> Box:
     hair = 1e-6
     cells = shapely.box(xs[:-1] + hair, ys[:-1, None] + hair, xs[1:] - hair, ys[1:, None] - hair)
     solid = shapely.contains(metal, cells)
+    # a side may yet be pushed out by up to a step each way
+    low_x, low_y = (least_mm - 2 * float(np.diff(v).max()) for v in (xs, ys))
     best, found = 0.0, None
     tall = np.zeros(len(xs) - 1, dtype=np.int64)  # clear cells below this row's top edge, by column
     for row in range(len(ys) - 1):
         tall = np.where(solid[row], tall + 1, 0)
         for a, b, n in _in_histogram(tall):
-            area = (xs[b] - xs[a]) * (ys[row + 1] - ys[row + 1 - n])
-            if area > best:
+            wide, high = xs[b] - xs[a], ys[row + 1] - ys[row + 1 - n]
+            area = wide * high
+            if area > best and wide >= low_x and high >= low_y:
                 best, found = area, (xs[a], ys[row + 1 - n], xs[b], ys[row + 1])
     if found is None:
         return nothing
-    return _pushed_out(metal, [float(v) + h for v, h in zip(found, (hair, hair, -hair, -hair), strict=True)])
+    box = _pushed_out(metal, [float(v) + h for v, h in zip(found, (hair, hair, -hair, -hair), strict=True)])
+    return box if min(box[2:]) >= least_mm - SIDE_MM else nothing
 
 
 def _lines(low: float, high: float, through: list[float]) -> NDArray[np.float64]:
