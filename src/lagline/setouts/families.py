@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from importlib import import_module
+from typing import TYPE_CHECKING
 
 from lagline.records.errors import refuse
-from lagline.setouts.ask import Ask
+
+if TYPE_CHECKING:
+    from lagline.setouts.ask import Ask
 
 
 @dataclass(frozen=True, slots=True)
