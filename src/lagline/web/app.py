@@ -32,6 +32,7 @@ from lagline.web import (
     new,
     plan,
     plate,
+    setouts,
     setup,
     start,
     why,
@@ -49,7 +50,7 @@ TITLES = {
     422: "That will not do",
     500: "The program failed",
 }
-GONE = {f"{what}-unknown" for what in ("job", "file", "why", "formula", "bin", "shape", "setup", "coupon")}
+GONE = {f"{what}-unknown" for what in ("job", "file", "why", "formula", "bin", "shape", "setup", "coupon", "setout")}
 
 
 def _wants_json(scope: Scope) -> bool:
@@ -89,8 +90,11 @@ def create_app(folder: Path) -> FastAPI:
     )
     app.state.desk = desk
     app.state.coupons = CouponDesk(folder)
-    for family in (start, new, plan, plate, choices, setup, why, edit, kit, files, coupon, coupon_says, coupon_one):
+    pages = (start, new, plan, plate, choices, setup, why, edit, kit, files, coupon, coupon_says, coupon_one)
+    for family in pages:
         app.include_router(family.router, include_in_schema=False)
+    app.include_router(setouts.router, include_in_schema=False)
+    app.include_router(setouts.programs)
     app.include_router(api.router)
     app.include_router(coupon_api.router)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
