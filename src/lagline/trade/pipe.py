@@ -11,6 +11,7 @@ DERIVED = "derived: geometry of cylinders and planes"
 STEELWORKER = "NAVEDTRA 14251, Steelworker (seen); derived"
 DIAMETER = Limit("diameter_mm", 10.0, 2000.0, "mm", "pipe a hand wraps and a torch follows")
 TILT = Limit("tilt_deg", 0.0, 45.0, "deg", "beyond that the heel is cut through half as much again as the wall")
+PLATE = Limit("angle_deg", 30.0, 90.0, "deg", "flatter and the toe is hard to weld")
 TURN = Limit("turn_deg", 1.0, 120.0, "deg")
 
 
@@ -48,7 +49,7 @@ def mitre_cutback(diameter_mm: float, turn_deg: float) -> float:
 
 
 @formula("pipe.plate-ordinate", text="r cos(phi)/tan(b)", gives="ordinate from the base line through the middle [mm]",
-         source=DERIVED, limits=(Limit("angle_deg", 30.0, 90.0, "deg", "flatter and the toe is hard to weld"),))  # fmt: skip
+         source=DERIVED, limits=(PLATE,))  # fmt: skip
 def plate_ordinate(radius_mm: float, angle_deg: float, mark_deg: float) -> float:
     """Return the ordinate of an end that meets a flat plate at an angle between pipe and plate [mm].
 
