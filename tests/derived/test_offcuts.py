@@ -6,6 +6,7 @@ from __future__ import annotations
 import itertools
 import json
 import math
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -17,6 +18,8 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from lagline.cards import plan_json
+from lagline.cards.draw_plate import plate_picture
+from lagline.cards.kept_mark import clear_size
 from lagline.planning.chain import plan
 from lagline.planning.kit_file import generic_kit
 from lagline.planning.offcuts import DRAWN_MM, kept_rectangle, offcuts_of, outline_of
@@ -185,3 +188,21 @@ def test_nothing_of_a_plate_that_is_not_cut() -> None:
     plates = (rectangle_plate("P", 600, 400), rectangle_plate("Q", 6000, 1400))
     made = plan(Job("strip", "mm", (strip.part,), plates, layout="quick"), generic_kit())
     assert [len(offcuts_of(made, i)) for i in (0, 1)] == [1, 0]
+
+
+@pytest.mark.parametrize("paper", [True, False])
+def test_the_picture_shows_each_with_a_size_that_is_there(paper: bool) -> None:
+    made = job_of(1)
+    svg = plate_picture(made, 0, paper=paper).svg
+    kept = offcuts_of(made, 0)
+    assert svg.count('class="ll-kept"') == len(kept)
+    for o in kept:
+        wide, high = (int(v.removesuffix(" mm")) for v in clear_size(o.rectangle_mm, "mm").split(" x "))
+        assert wide - 0.2 <= o.rectangle_mm[2] < wide + 1
+        assert high - 0.2 <= o.rectangle_mm[3] < high + 1
+        assert f"{wide} mm x {high} mm clear" in svg
+
+
+def test_before_the_cuts_are_set_out_none_is_shown() -> None:
+    made = replace(job_of(1), steps=(), plates=())
+    assert "ll-kept" not in plate_picture(made, 0, paper=False).svg

@@ -10,6 +10,7 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lagline.cards import scene, words
+from lagline.cards.kept_mark import clear_size, label_kept, outline_kept
 from lagline.cards.labels import Label, Labels
 from lagline.cards.svg import PAPER, SCREEN, Sheet, area_data, line_data, num, xy
 from lagline.cards.widths import text_width
@@ -161,10 +162,12 @@ def _part_label(labels: Labels, name: str, key: str, area: Polygon, sizes: tuple
                reach=12)  # fmt: skip
 
 
-def _said_of(plan: Plan, pinned: list[int], keep_out: tuple[Loop, ...]) -> str:
-    """Return what the picture's description says of pins and regions, nothing where there are none."""
+def _said_of(plan: Plan, plate: int, pinned: list[int], keep_out: tuple[Loop, ...]) -> str:
+    """Return what the picture's description says of pins, regions and offcuts, nothing where there are none."""
     said = f" Pinned: {', '.join(words.part_name(plan, i) for i in pinned)}." if pinned else ""
-    return said + (f" {len(keep_out)} regions to keep parts out of, cross-hatched." if keep_out else "")
+    said += f" {len(keep_out)} regions to keep parts out of, cross-hatched." if keep_out else ""
+    kept = ", ".join(clear_size(o.rectangle_mm, plan.job.units) for o in scene.kept_offcuts(plan, plate))
+    return said + (f" To keep, dotted: {kept} clear." if kept else "")
 
 
 def _region_label(labels: Labels, region: BaseGeometry, sizes: tuple[float, ...], colour: str) -> None:
@@ -229,7 +232,7 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
         f"Plate {plate.name}: {plan.job.name}",
         f"{plate.kind} {words.tape(long, units)} by {words.tape(high, units)}, {plate.stock.thickness_text} "
         f"{plate.stock.metal}, seen from above, datum corner at the lower left. Parts: {names}. "
-        f"Waste is hatched. {len(steps)} set-ups." + _said_of(plan, pinned, plate.keep_out),
+        f"Waste is hatched. {len(steps)} set-ups." + _said_of(plan, plate_index, pinned, plate.keep_out),
         size if paper else None,
     )
     hair = 0.05 * u
@@ -251,6 +254,8 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
                    stroke_width=f"{hair:.3f}")  # fmt: skip
         sheet.end()
     open_kerfs(sheet, plan, steps, hair)
+    kept = scene.kept_offcuts(plan, plate_index)
+    outline_kept(sheet, kept, units, u)
 
     labels = Labels(view, u / 4)
     for s in steps:
@@ -290,6 +295,7 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
             sheet.dot(p, 0.28 * u, "start", fill=ink.cut)
         away = None if not s.path else s.path[0].heading_start + math.pi
         labels.put(text, p, least, ink.cut, "order", towards=away, reach=3, clear=0.4, must=False)
+    label_kept(labels, kept, units, sizes, ink.text)
     write_labels(sheet, labels, [*((a, ink.part) for a in areas.values()), (steel, ink.plate)])
     return Picture(sheet.finish(), tuple(labels.placed), tuple(labels.left_out))
 

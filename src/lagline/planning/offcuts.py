@@ -48,13 +48,19 @@ def offcuts_of(plan: Plan, plate: int, least_mm: float = WORTH_MM) -> tuple[Offc
 
 def _drawn(plate: Plate, left: BaseGeometry) -> BaseGeometry:
     """What is left, in few corners: what was taken away is drawn a little too large, the plate's edges as they are."""
-    if not all(isinstance(s, Line) for loop in plate.outline.loops for s in loop.segments):
+    if not _straight(plate.outline.outer):
         return shapely.union_all([_inside(p) for p in pieces(left)])
-    whole = polygon(plate.outline, FLATTEN_MM)
+    # a round opening counts as taken away
+    holes = tuple(h for h in plate.outline.holes if _straight(h))
+    whole = polygon(Outline(plate.outline.outer, holes), FLATTEN_MM)
     taken = whole.difference(left)
     larger = taken.buffer(DRAWN_MM, join_style="mitre", mitre_limit=2.0).simplify(_ROOM * DRAWN_MM)
     drawn = whole.difference(larger)
     return drawn if _within(drawn, left) else shapely.union_all([_inside(p) for p in pieces(left)])
+
+
+def _straight(loop: Loop) -> bool:
+    return all(isinstance(s, Line) for s in loop.segments)
 
 
 def _inside(metal: Polygon) -> BaseGeometry:
