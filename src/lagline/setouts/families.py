@@ -24,7 +24,11 @@ class Family:
 FAMILIES: dict[str, Family] = {
     f.name: f
     for f in (
-        Family("guide", "Straightedge, circle arm and beat strip: distances to set and strips to tape.", ("guide",)),
+        Family(
+            "guide",
+            "Straightedge, circle arm, template and beat: distances to set, strips and templates to print.",
+            ("guide", "guide_blocks"),
+        ),
     )
 }
 
