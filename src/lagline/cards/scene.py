@@ -117,7 +117,7 @@ def kerf_mm(plan: Plan, step: Step) -> float:
 
 def is_inside(cut: Cut) -> bool:
     """True when the drop lies inside the loop (holes and windows)."""
-    return cut.role not in ("outline", "edge", "rip")
+    return cut.role not in ("outline", "edge", "rip", "bridge")
 
 
 def frees(plan: Plan, plate: int) -> tuple[tuple[int, Polygon], ...]:

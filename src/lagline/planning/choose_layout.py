@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from lagline.planning.bridges import with_bridges
 from lagline.planning.cuts import make_cuts
 from lagline.planning.estimate import Estimate, estimate
 from lagline.planning.fit import bad_side_rule
@@ -83,7 +84,8 @@ def laid_out(
         sketch=sketch,
     )
     cuts, found = make_cuts(blanks, job.plates, layout, settings, kit)
-    return LaidOut(layout, cuts, found, estimate(job, kit, blanks, settings, layout, cuts))
+    cuts, bridged = with_bridges(job, kit, blanks, settings, layout, cuts)
+    return LaidOut(layout, cuts, (*found, *bridged), estimate(job, kit, blanks, settings, layout, cuts))
 
 
 def _nothing(_layout: Layout) -> None:

@@ -19,6 +19,7 @@ from lagline.records.plan import Entry, Pass, Setting, Start
 from lagline.shapes.along import chain_length, from_polar, place
 
 SWINGS_RAD = tuple(math.radians(a) for a in (0, 30, 60, 90, 120, 150))
+ASIDE_RAD = tuple(math.radians(a) for a in (90, 120, 150))  # for a start that must leave the metal behind it whole
 MOST_ENTRIES = 8
 EDGE_RUN_MM = 75.0  # a plate edge further than this is not worth running in from; common practice, no source
 # run-ins tried in turn, as shares of the wanted one: longer where the crater would touch an edge, then shorter with a
@@ -55,6 +56,17 @@ def find_entries(passes: tuple[Pass, ...], station: Station) -> tuple[Entry, ...
             _keep(found, (1.0, float(n), *rank), entry)
     best = sorted(found.items(), key=lambda f: (f[1][0], f[0]))[:MOST_ENTRIES]
     return tuple(entry for _, (_, entry) in best)
+
+
+def start_aside(join: Point, heading: float, station: Station, waste_side: int) -> Entry | None:
+    """Return a way to begin a straight cut at a point from the waste beside it, the metal behind left whole; None when
+    no waste takes it. Its pass index means nothing; ``waste_side`` is -1 left of travel, 1 right."""
+    tries = [_Try(0, 0.0, join, heading + math.pi + waste_side * s, n) for n, s in enumerate(ASIDE_RAD)]
+    inside = Start.PIERCE if station.setting.pierce_ok else Start.DRILLED
+    for share in RUN_INS:
+        if ranked := _holes_in_waste(tries, share, inside, station):
+            return min(ranked, key=lambda r: r[0])[1]
+    return None
 
 
 def _keep(found: dict[tuple[int, float], Ranked], rank: tuple[float, ...], entry: Entry) -> None:

@@ -64,6 +64,8 @@ def cut_seconds(cut: Cut, setting: Setting, kit: Kit) -> tuple[int, float]:
             setups, total = setups + times, total + times * by_method[p.method]
         start = p.start if p.start is not None else cut.entries[0].start if n == 0 else Start.KERF
         total += bench.pierce_s.value if start is Start.PIERCE else bench.start_s.value
+        if start is Start.DRILLED and cut.role != "slot":  # a slot's ends are drilled by cuts of their own
+            total += bench.drill_s.value
         total += chain_length(p.path) / max(setting.pace_mm_s.value, SLOWEST_MM_S)
     return setups, total
 

@@ -64,6 +64,7 @@ def job_from_text(text: str, folder: Path, name: str, *, anywhere: bool = False)
         closed_vessel=f.take("closed_vessel", read_flag, False),
         notes=f.take("notes", read_notes, ""),
         vessel_made_safe=f.take("vessel_made_safe", _read_made_safe, ""),
+        bridges=f.take("bridges", _read_bridges, None),
         pins=read_pins(f.tables("pins", MOST_PINS), parts, tuple(p for p in plates if p is not None), unit),
     )
     if job.vessel_made_safe and not job.closed_vessel:
@@ -77,6 +78,15 @@ def job_from_text(text: str, folder: Path, name: str, *, anywhere: bool = False)
     if bad := refused(findings):
         raise LaglineError(*bad)
     return job, tuple(findings)
+
+
+def _read_bridges(given: object, where: str) -> bool | None:
+    """Whether strips get bridges: true, false, or "auto" where they would bow too far."""
+    if isinstance(given, bool):
+        return given
+    if isinstance(given, str) and given.strip().lower() == "auto":
+        return None
+    raise refuse("field-bad", where, f"{shown(given)} does not say whether strips get bridges", 'true, false or "auto"')
 
 
 def _read_made_safe(given: object, where: str) -> str:

@@ -20,6 +20,7 @@ from lagline.shapes.units import ASKED
 T = TypeVar("T")
 MOST_COPIES = 5000
 MOST_PARTS = 500
+BRIDGE_MM = 6.35, 50.8  # narrower burns away, wider is no bridge; common practice, no source
 _POINTS = 'three or more pairs of x and y, such as [[0, 0], [12, 0], [0, "6-1/2"]]'
 _QUARTERS: tuple[float, ...] = (0.0, 90.0, 180.0, 270.0)
 
@@ -42,6 +43,7 @@ def read_part(f: Fields, stock: Fields, source: Source) -> tuple[Part, ...]:
     turns = f.take("turns", read_turns, _QUARTERS)
     mirror = f.take("mirror", read_flag, False)
     grain = f.take("grain", number(-360, 360, "degrees on the drawing"), None)
+    bridge = f.take("bridge", _read_bridge(source.unit), None)
     metal = read_stock(stock, f.table("stock"), source.unit)
     found = read_outlines(f, source)
     edges, bevels = f.table("edges"), f.table("bevels")
@@ -53,8 +55,23 @@ def read_part(f: Fields, stock: Fields, source: Source) -> tuple[Part, ...]:
     for suffix, outline, origin in found:
         name = (given_name or origin.rsplit("/", 1)[-1].rsplit(".", 1)[0].replace("_", " ")) + suffix
         made = read_edges(edges, bevels, outline)
-        parts.append(Part(name, outline, quantity, metal, made, size, tolerance, turns, mirror, origin, grain))
+        parts.append(Part(name, outline, quantity, metal, made, size, tolerance, turns, mirror, origin, grain, bridge))
     return tuple(parts)
+
+
+def _read_bridge(unit: str) -> Callable[[object, str], float]:
+    """Return a reader for the width of a part's bridges, 0 for none [mm]."""
+    one = length(unit, 0, BRIDGE_MM[1])
+
+    def read(given: object, where: str) -> float:
+        wide = one(given, where)
+        if 0 < wide < BRIDGE_MM[0]:
+            raise refuse(
+                "field-bad", where, f"a bridge of {shown(given)} would burn away", "0 for none, or 1/4 in to 2 in"
+            )
+        return wide
+
+    return read
 
 
 def read_turns(given: object, where: str) -> tuple[float, ...]:

@@ -27,7 +27,7 @@ AWKWARD_S_PER_M = 10.0  # pushing away from the body, or against the hand
 STRETCH_S_PER_M = 10.0  # leaning further in from the plate's edge than one reaches
 
 _KINDS = {m: i for i, m in enumerate(Method)}
-_BLOCK = {"drill": 0, "strip": 2}  # everything else 1
+_BLOCK = {"drill": 0, "strip": 2, "bridge": 3}  # everything else 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +88,10 @@ def plate_costs(cuts: tuple[Cut, ...], kit: Kit, metal: PlateMetal | None = None
     drill = np.array([c.role == "drill" for c in cuts])
     outlines = [loop_polygon(c.loop, 0.1) for c in cuts]
     frames = [shapely.minimum_rotated_rectangle(o) for o in outlines]
-    # a rip is a line: neither small nor a strip
-    sizes = np.array([math.inf if c.role == "rip" else _sides(f)[1] for c, f in zip(cuts, frames, strict=True)])
+    # a rip is a line, and so are bridges: neither small nor a strip
+    sizes = np.array(
+        [math.inf if c.role in ("rip", "bridge") else _sides(f)[1] for c, f in zip(cuts, frames, strict=True)]
+    )
     rank = np.argsort(np.argsort(sizes, kind="stable"), kind="stable") / max(1, len(cuts) - 1)
     rank[np.isinf(sizes)] = 1.0
     hot = [shapely.union_all([chain_line(p.path, 0.1) for p in c.passes if p.path]) if c.open else o.exterior
@@ -199,15 +201,14 @@ def _is_strip(frame: shapely.Geometry) -> bool:
 
 
 def _blocks(cuts: tuple[Cut, ...], strip: tuple[bool, ...], must: Bools) -> np.ndarray:
-    """0 drilling, 1 cuts, 2 strips; drilling that waits for a cut is done among the cuts, and so is a strip that a
-    cut waits for."""
+    """0 drilling, 1 cuts, 2 strips, 3 bridges; drilling that waits for a cut is done among the cuts, and so are a strip
+    and a bridge that a cut waits for."""
     block = np.array([_BLOCK.get("strip" if s else c.role, 1) for c, s in zip(cuts, strip, strict=True)])
     for j in np.flatnonzero(block == 0):
         if (block[must[:, j]] > 0).any():
             block[j] = 1
-    for i in np.flatnonzero(block == 2):
-        if (block[must[i]] < 2).any():
-            block[i] = 1
+    for i in np.flatnonzero(block >= 2):
+        block[i] = block[must[i]].min(initial=block[i])
     return block
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import replace
@@ -36,6 +37,7 @@ from lagline.records.plan import (
 from lagline.shapes.along import from_place
 from lagline.shapes.region import chain_line, joined, loop_polygon, polygon
 
+CUP_MM = 12.0  # a guide reaches about a cup's radius beyond the ends of what it leads
 OVERRUN_MM = 3.0  # a closed cut ends this far over its own start, in the waste; common practice, no source
 
 
@@ -64,16 +66,18 @@ def make_steps(
     waiting: dict[int, list[BaseGeometry]] = {i: [] for i in clamps}  # kerfs not yet taken from the metal
     steps: list[Step] = []
     loose: list[Finding] = []
+    guide: Guide = None
     for c, e in order:
         cut, setting = cuts[c], by_id[cuts[c].setting]
         entry = _from_kerf(cut, cut.entries[e], kerfs[cut.plate])
         name = name_of(cut, layout, blanks)
         fall = (falls or {}).get(cut.id)
         made = _steps_of(cut, entry, setting, name, clamps[cut.plate], len(steps), fall)
-        guide: Guide = None
-        for step in made:
+        if cut.role == "bridge" and guide is not None and _serves_still(guide, made, steps[-1]):
+            made[0] = replace(made[0], held=True)
+        for n, step in enumerate(made):
             if not step.held:
-                guide = guide_now(step, cut, setting, kit, metal[cut.plate])
+                guide = guide_now(step, _line_of(made[n:]), cut, setting, kit, metal[cut.plate])
             steps.append(replace(step, guide=guide))
             if isinstance(guide, StraightGuide) and guide.hold == "no hold" and not step.held:
                 loose.append(_no_hold(name))
@@ -121,12 +125,42 @@ def _from_kerf(cut: Cut, entry: Entry, kerfs: list[BaseGeometry]) -> Entry:
     return replace(entry, start=Start.KERF, run_in=(begin, begin))
 
 
-def guide_now(step: Step, cut: Cut, setting: Setting, kit: Kit, metal: Metal) -> Guide:
-    """Return a step's guide as it can be held on the metal that is left when it is cut."""
+def _line_of(steps: list[Step]) -> Line:
+    """The whole line that the first of these steps and those that keep its guide are led along."""
+    first = steps[0].line[0]
+    held = itertools.takewhile(lambda s: s.held, steps[1:])
+    points = [p for s in (steps[0], *held) for p in (s.line[0].start, s.line[0].end)]
+    c, s = math.cos(first.heading_start), math.sin(first.heading_start)
+    along = sorted(points, key=lambda p: p[0] * c + p[1] * s)
+    return Line(along[0], along[-1])
+
+
+def _serves_still(guide: Guide, steps: list[Step], before: Step) -> bool:
+    """Whether the guide of the step before, left where it is, leads all of these too."""
+    planned = steps[0].guide
+    if not isinstance(guide, StraightGuide) or not isinstance(planned, StraightGuide) or guide.shifts:
+        return False
+    if before.plate != steps[0].plate or before.frees != "nothing" or before.kept_side != steps[0].kept_side:
+        return False
+    bar = shapely.LineString(guide.near)
+    ends = [p for s in steps for seg in (s.line[0], s.path[0]) for p in (seg.start, seg.end)]
+    on = shapely.line_locate_point(bar, shapely.points(ends))
+    if min(on) < CUP_MM or max(on) > bar.length - CUP_MM:
+        return False
+    same = before.line[0]
+    h = same.heading_start
+    off = [abs((p[1] - same.start[1]) * math.cos(h) - (p[0] - same.start[0]) * math.sin(h))
+           for s in steps for p in (s.line[0].start, s.line[0].end)]  # fmt: skip
+    return before.setting == steps[0].setting and max(off) < 0.01
+
+
+def guide_now(step: Step, line: Line, cut: Cut, setting: Setting, kit: Kit, metal: Metal) -> Guide:
+    """Return a step's guide as it can be held on the metal that is left when it is cut.
+
+    ``line`` is all that a straight guide leads before it is moved.
+    """
     match step.guide:
         case StraightGuide():
-            first, last = step.line[0], cut.passes[-1].line[0] if cut.role == "rip" else step.line[0]
-            line = Line(first.start, last.end)
             return straight_guide(line, setting, kit, -1 if cut.kept_side == "right" else 1, metal)
         case ArmGuide(pivot_in_drop=True) as arm:
             if not metal.under(np.array([arm.pivot]))[0]:
@@ -192,6 +226,8 @@ def _steps_of(
                 serves=cut.serves,
                 across=cut.across,
                 held=p.start is not None,
+                leaves_mm=p.leaves_mm,
+                bridge=cut.role == "bridge",
             )
         )
         end = path[-1].end if path else None

@@ -76,6 +76,7 @@ class Part:
     may_mirror: bool = False
     origin: str = ""  # file or shape it came from, for findings and the card
     grain_deg: float | None = None  # direction on the part that must lie along the plate's; None when any will do
+    bridge_mm: float | None = None  # bridges left along a strip and cut last; 0 none, None as the job says
 
     def edge(self, name: str) -> Edge:
         """Return the edge of that name."""
@@ -128,6 +129,7 @@ class Job:
     notes: str = ""
     vessel_made_safe: str = ""  # how a closed vessel was cleaned, vented and tested, in the user's own words
     pins: tuple[Pin, ...] = ()
+    bridges: bool | None = None  # leave bridges along strips; None where a strip would bow too far
 
 
 @dataclass(frozen=True, slots=True)

@@ -157,7 +157,7 @@ class Pass:
 
     ``line`` is the cut line on the part, ``path`` the centre of the kerf. For a closed pass (``closed``) the
     path may be entered anywhere. ``start`` and ``run_in`` are set where the arc is struck anew under the guide of the
-    pass before.
+    pass before. ``leaves_mm`` is the metal left beyond its end as a bridge.
     """
 
     name: str
@@ -168,6 +168,7 @@ class Pass:
     guide: Guide
     start: Start | None = None
     run_in: tuple[Point, ...] = ()
+    leaves_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,14 +189,15 @@ class Cut:
     """What is cut without another cut coming between, with every way to begin it.
 
     A loop of one placed part, a hole to drill, or open: an ``edge`` (what is left of an outline some of whose edges
-    are cut with a neighbour's) or a ``rip`` (one straight line that makes edges of every part in ``serves``).
-    ``loop`` of an open cut is the outline of the part it belongs to first.
+    are cut with a neighbour's), a ``rip`` (one straight line that makes edges of every part in ``serves``) or a
+    ``bridge`` (what another cut left standing along one line). ``loop`` of an open cut is the outline of the part it
+    belongs to first.
     """
 
     id: str  # e.g. "A-03-h1"
     placed: int  # index into Layout.placed
     plate: int
-    role: str  # "outline", "hole", "window", "slot", "drill", "edge", "rip"
+    role: str  # "outline", "hole", "window", "slot", "drill", "edge", "rip", "bridge"
     loop: Loop  # cut line in plate coordinates, travelled with the part on the square side
     setting: str
     kept_side: str  # "right" or "left" of travel
@@ -212,7 +214,7 @@ class Cut:
     @property
     def open(self) -> bool:
         """Whether it ends elsewhere than it began."""
-        return self.role in ("edge", "rip")
+        return self.role in ("edge", "rip", "bridge")
 
     @property
     def parts(self) -> tuple[int, ...]:
@@ -252,6 +254,8 @@ class Step:
     across: tuple[int, ...] = ()
     freed: tuple[int, ...] = ()  # placed parts that come loose at its end
     held: bool = False  # the guide stays where the set-up before has left it
+    leaves_mm: float = 0.0  # metal left beyond its end as a bridge
+    bridge: bool = False  # cuts such a bridge
 
     @property
     def parts(self) -> tuple[int, ...]:

@@ -9,6 +9,7 @@ from lagline.trade.register import Limit, formula
 
 FORCE_N_PER_J_MM = 200.0  # tendon force a J/mm of heat leaves behind; a rule of welding, unproven for plasma
 SPREAD = 3.0  # how wrong it may be either way; ours, no source
+UNSAID_MM_PER_M = 3.0  # bow allowed where a part states no tolerance; common practice, no source
 E_STEEL_MPA = 205_000.0
 E_OF_STEEL = {"steel": 1.0, "stainless": 0.95, "aluminium": 0.34}  # stiffness over steel's (from memory)
 
@@ -60,3 +61,27 @@ def strip_camber(metal: str, thickness_mm: float, width_mm: float, length_mm: fl
             ("heat left in the edge [J/mm]", f"{heat_j_mm:.0f}"),
         ),
     )
+
+
+@formula(
+    "bow.judged",
+    text="(value + high end) / 2 of the camber",
+    gives="camber that bridges are decided by: the middle of the upper half of its spread [mm]",
+    source="derived from the spread of bow.strip; that the middle of its upper half is what counts: ours, no source",
+    limits=(Limit("camber_mm", 0, 1000, "mm"),),
+)
+def judged_bow_mm(camber: Figure) -> float:
+    """Return the camber by which a strip is judged [mm]: halfway from the value to the high end of its spread."""
+    return (camber.value + camber.high) / 2
+
+
+@formula(
+    "bow.allowed",
+    text="the part's tolerance; 3 mm a metre where it states none",
+    gives="camber a strip may have [mm]",
+    source="3 mm a metre (1/32 in a foot): common practice, no source",
+    limits=(Limit("length_mm", 1, 30_000, "mm"),),
+)
+def allowed_bow_mm(tolerance_mm: float, length_mm: float) -> float:
+    """Return how far a strip may bow [mm]. Parameters: tolerance [mm], 0 when not stated; its length [mm]."""
+    return tolerance_mm or UNSAID_MM_PER_M * length_mm / 1000
