@@ -29,6 +29,8 @@ FAMILIES: dict[str, Family] = {
             "Straightedge, circle arm, template and beat: distances to set, strips and templates to print.",
             ("guide", "guide_blocks"),
         ),
+        Family("bevel", "Bevelled edges and weld joints: tilt, guide, mark-out, areas, weld metal.", ("bevel",)),
+        Family("gouge", "Gouging: passes, angles, ramps, depth gauge and what to fill.", ("gouge",)),
     )
 }
 
