@@ -93,8 +93,8 @@ class _Plate:
     def solve(self, seed: int) -> tuple[Pairs, tuple[Slip, ...]]:
         """Return (cut, entry) in order, and the cuts that run in loose metal.
 
-        Solved, looked at for cuts in loose metal, given the precedence that hinders each, mended; once there are none
-        left, solved afresh with all that precedence, and mended again where that is wanted.
+        Solved roughly, looked at for cuts in loose metal, given the precedence that hinders each, mended; once there
+        are none left, solved afresh with all that precedence, and mended again where that is wanted.
         """
         if self.metal is None:
             return self._ordered(self.must, (), seed)[0], ()
@@ -105,7 +105,7 @@ class _Plate:
         best: tuple[tuple[int, float], Pairs, tuple[Slip, ...]] | None = None
         able: Pairs = []
         for _ in range(ROUNDS):
-            order, cost = self._ordered(must, wishes, seed, mend, short=not settled)
+            order, cost = self._ordered(must, wishes, seed, mend, quick=not settled)
             slips = atoms.check(self._named(order)).slips
             if best is None or (len(slips), cost) < best[0]:
                 best = (len(slips), cost), order, slips
@@ -150,7 +150,7 @@ class _Plate:
         seed: int,
         mend: Ints | None = None,
         *,
-        short: bool = False,
+        quick: bool = False,
     ) -> tuple[Pairs, float]:
         """Return (cut, entry) in order and the cost, wishes kept where they go with the precedence."""
         kept: set[int] = set()
@@ -159,7 +159,7 @@ class _Plate:
                 must = further
                 kept.add(v)
         problem = self.costs.problem(must, frozenset(kept))
-        sequence, chosen, cost = solve(problem, seed, mend, short=short)
+        sequence, chosen, cost = solve(problem, seed, mend, quick=quick)
         return [(int(t), int(o - problem.first[t])) for t, o in zip(sequence, chosen, strict=True)], cost
 
     def _wishes(self, metal: PlateMetal) -> tuple[tuple[int, int], ...]:

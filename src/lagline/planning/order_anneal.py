@@ -294,6 +294,18 @@ class Annealer:
         direct = p.must & ~(must @ must > 0)
         self.lists = (*_lists(direct), *_lists(direct.T))
 
+    def options(self, sequence: Ints) -> tuple[Ints, float]:
+        """Return the options of least cost for a sequence, as nearly as single precision tells, and that cost [s]."""
+        first, none, n = self.problem.first, len(self.problem.own), len(sequence)
+        widest = int(np.diff(first).max())
+        back = np.zeros((n, widest), dtype=np.int64)
+        cost, last = _choose(sequence, n, first, self.link, none, none, np.zeros((n, widest)), back)
+        chosen = [int(last)]
+        for k in range(n - 1, 0, -1):
+            chosen.append(int(back[k, chosen[-1] - first[sequence[k]]]))
+        late = float((self.problem.late[sequence] * np.arange(n)).sum())
+        return np.array(chosen[::-1], dtype=np.int64), float(cost) + late
+
     def anneal(self, sequence: Ints, chosen: Ints, moves: int, hot: float, cold: float, seed: int) -> Ints:
         """Return the best sequence met in ``moves`` random changes, cooled from ``hot`` to ``cold`` [s] of cost."""
         option = np.zeros(len(sequence), dtype=np.int64)
