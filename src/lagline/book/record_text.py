@@ -10,6 +10,7 @@ from enum import Enum
 from types import ModuleType
 
 from lagline.records import figure, finding, geometry, job, kit, plan
+from lagline.records.geometry import Outline
 from lagline.records.plan import Plan
 
 _MODULES: tuple[ModuleType, ...] = (figure, finding, geometry, job, kit, plan)
@@ -68,4 +69,20 @@ def plan_from_text(text: str) -> Plan:
         raise ValueError(f"not a plan: {e}") from None
     if not isinstance(made, Plan):
         raise ValueError("not a plan")
+    return made
+
+
+def outline_text(outline: Outline) -> str:
+    """Return an outline as text."""
+    return json.dumps(_plain(outline), ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+
+
+def outline_from_text(text: str) -> Outline:
+    """Return the outline a text holds, equal to the one it was made from. Errors: ValueError when it holds none."""
+    try:
+        made = json.loads(text, object_hook=_record)
+    except (KeyError, TypeError, AttributeError, RecursionError) as e:
+        raise ValueError(f"not an outline: {e}") from None
+    if not isinstance(made, Outline):
+        raise ValueError("not an outline")
     return made

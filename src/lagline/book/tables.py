@@ -1,6 +1,7 @@
 """Tables of the shop book. Only added to: a correction, what is said of a measurement (set aside, or right as it
 stands) and a removal are rows of their own.
 
+What lies on the rack is kept the same way: what becomes of an item, and each job that was cut, are rows of their own.
 Columns of ``coupon`` and ``coupon_cut`` bear the names of the records' fields, units included.
 """
 
@@ -20,7 +21,7 @@ from sqlalchemy import (
     false,
 )
 
-HEAD = "0002"
+HEAD = "0003"
 metadata = MetaData()
 
 coupon = Table(
@@ -98,3 +99,56 @@ coupon_mark = Table(
 )
 
 ONLY_ADDED_TO = ("coupon", "coupon_cut", "coupon_aside", "coupon_mark")
+
+rack_cut = Table(
+    "rack_cut",
+    metadata,
+    Column("seq", Integer, primary_key=True),
+    Column("plan", String(20), nullable=False),  # the plan's mark
+    Column("number", Integer, nullable=False),  # how often this plan was cut, the first time 1
+    Column("job", Text, nullable=False),
+    Column("written_at", String(40), nullable=False),  # ISO 8601, UTC
+    UniqueConstraint("plan", "number", name="rack_cut_once"),
+    sqlite_autoincrement=True,
+)
+
+rack_item = Table(
+    "rack_item",
+    metadata,
+    Column("seq", Integer, primary_key=True),
+    Column("mark", String(20), nullable=False, unique=True),
+    Column("number", Integer, nullable=False, unique=True),
+    Column("written_at", String(40), nullable=False),
+    Column("date", String(10), nullable=False),
+    Column("kind", String(10), nullable=False),
+    Column("metal", Text, nullable=False),
+    Column("grade", Text, nullable=False),
+    Column("thickness_mm", Float, nullable=False),
+    Column("thickness_text", Text, nullable=False),
+    Column("coating", Text, nullable=False),
+    Column("outline", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("heat", Text, nullable=False),
+    Column("place", Text, nullable=False),
+    Column("worth", Float),
+    Column("note", Text, nullable=False),
+    Column("from_job", Text, nullable=False),
+    Column("from_plan", String(20), nullable=False),
+    Column("from_plate", Text, nullable=False),
+    Column("cut", Integer, ForeignKey("rack_cut.seq")),  # the cutting that left it
+    sqlite_autoincrement=True,
+)
+
+rack_act = Table(
+    "rack_act",
+    metadata,
+    Column("seq", Integer, primary_key=True),
+    Column("item", String(20), ForeignKey("rack_item.mark"), nullable=False, index=True),
+    Column("what", String(20), nullable=False),  # used, scrapped or put back; the last row holds
+    Column("cut", Integer, ForeignKey("rack_cut.seq")),  # the cutting that used it
+    Column("why", Text, nullable=False),
+    Column("written_at", String(40), nullable=False),
+    sqlite_autoincrement=True,
+)
+
+RACK_ONLY_ADDED_TO = ("rack_cut", "rack_item", "rack_act")
