@@ -7,7 +7,7 @@ from lagline.records.figure import Figure
 from lagline.records.length import show_length, show_pace
 from lagline.records.setout import Column, Number, Table
 
-LB_KG, IN2_MM2, FT_MM = 0.45359237, 645.16, 304.8
+LB_KG, IN2_MM2, FT_MM, CM3_IN3 = 0.45359237, 645.16, 304.8, 16.387064
 
 
 def _trim(value: float, decimals: int) -> str:
@@ -34,6 +34,8 @@ def shown(value: float, unit: str, units: str) -> str:
             return f"{_trim(value / LB_KG * FT_MM / 1000, 3)} lb/ft" if inches else f"{_trim(value, 3)} kg/m"
         case "mm2":
             return f"{_trim(value / IN2_MM2, 3)} in²" if inches else f"{_trim(value, 1)} mm²"
+        case "cm3":
+            return f"{_trim(value / CM3_IN3, 2)} in³" if inches else f"{_trim(value, 1)} cm³"
         case "":
             return f"{value:.6g}"
     return f"{value:.4g} {unit}"
@@ -43,7 +45,7 @@ def also(value: float, unit: str, units: str) -> str:
     """Return the value in the other units, "" where it has none."""
     if unit == "mm":
         return half_mm(value) if units == "in" else show_length(value, "in", 64)
-    if unit in ("kg", "kg/m", "mm2"):
+    if unit in ("kg", "kg/m", "mm2", "cm3"):
         return shown(value, unit, "mm" if units == "in" else "in")
     return ""
 
