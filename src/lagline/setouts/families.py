@@ -31,6 +31,11 @@ FAMILIES: dict[str, Family] = {
         ),
         Family("bevel", "Bevelled edges and weld joints: tilt, guide, mark-out, areas, weld metal.", ("bevel",)),
         Family("gouge", "Gouging: passes, angles, ramps, depth gauge and what to fill.", ("gouge",)),
+        Family(
+            "pipe",
+            "Pipe and tube: wraps for square ends, mitres, turns, branches, plates and box section; the header's hole.",
+            ("pipe_saddle",),
+        ),
     )
 }
 
