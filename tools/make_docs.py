@@ -14,6 +14,7 @@ sys.path.insert(0, str(ROOT / "tools"))
 
 import drawing_pages  # noqa: E402
 import formula_pages  # noqa: E402
+import setout_pages  # noqa: E402
 
 from lagline.cards import bench_card, draw  # noqa: E402
 from lagline.desk.demo import write_demo  # noqa: E402
@@ -29,6 +30,7 @@ BROWSER_FLAGS = (
 def main() -> None:
     formula_pages.write()
     drawing_pages.write()
+    setout_pages.write()
     PICTURES.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
