@@ -29,11 +29,11 @@ run: $(V)/.run
 
 test: $(V)/.test
 	@sh tools/system-packages.sh
-	$(BIN)/python -m pytest -m "not deep"
+	$(BIN)/python -m pytest -n auto --dist loadfile -m "not deep"
 
 deep: $(V)/.test
 	@sh tools/system-packages.sh
-	HYPOTHESIS_PROFILE=anew $(BIN)/python -m pytest -m "deep or not deep"
+	HYPOTHESIS_PROFILE=anew $(BIN)/python -m pytest -n auto --dist loadfile -m "deep or not deep"
 
 lint: $(V)/.test
 	$(BIN)/ruff check .

@@ -16,14 +16,15 @@ PICTURES = ROOT / "docs" / "pictures" / "setouts"
 
 HEAD = """# Set-outs
 
-One cut, one hole, one pipe end, one groove: type the sizes, read where the guide goes, print the sheet. Every one is a
-command (`--json` for programs, `--sheet FILE.pdf` with `--paper letter`, `a4` or `roll` for paper), a page (Set-outs in the
-head of every page) and an address for programs (`/api/setouts/...`, the same names). Lengths are read as the shop writes
-them; a bare number is inches, or millimetres with `--units mm`. Those with a torch behind them take `--kit`, `--metal` and
-`--current`, and use your coupons. Print at 100 %, and lay a rule on the bars before you trust a sheet.
+One cut, one hole, one pipe end, one groove: type the sizes, read where the guide goes, print the sheet. Every one is
+a command (`--json` for programs; `--sheet FILE.pdf` for paper, with `--paper letter`, `a4` or `roll`), a page
+(Set-outs in the head of every page) and an address for programs (`/api/setouts/...`, the same names). Lengths are
+read as the shop writes them; a bare number is inches, or millimetres with `--units mm`. Those with a torch behind
+them take `--kit`, `--metal` and `--current`, and use your coupons. Print at 100 %, and lay a rule on the bars before
+you trust a sheet.
 
-This page is made by `make docs` from the set-outs themselves; each family has a page of its own that says what to do with
-the numbers, and where they come from.
+This page is made by `make docs` from the set-outs themselves; each family has a page of its own that says what to do
+with the numbers, and where they come from.
 """
 
 
