@@ -93,13 +93,13 @@ def _side(g: Groove, given: Given, top: float) -> Drawing:
     strokes += _torch(work, g.angle_deg, 26.0)
     strokes += _torch(strike, 45.0, 20.0)
     strokes += [
-        Stroke("edge", ((work[0] + 5, top + 6), (work[0] + 17, top + 6))),
-        Stroke("edge", ((work[0] + 14, top + 7.6), (work[0] + 17, top + 6), (work[0] + 14, top + 4.4))),
+        Stroke("edge", ((work[0] + 11, top + 6), (work[0] + 23, top + 6))),
+        Stroke("edge", ((work[0] + 20, top + 7.6), (work[0] + 23, top + 6), (work[0] + 20, top + 4.4))),
     ]
     texts = (
         Text((strike[0] - 1, top + 19.5), "strike 45°"),
-        Text((work[0] - 20, top + 13.5), f"gouge {g.angle_deg:g}°"),
-        Text((work[0] + 12, top + 10.5), "push this way"),
+        Text((work[0] - 22, top + 9.5), f"gouge {g.angle_deg:g}°"),
+        Text((work[0] + 17, top + 10.5), "push this way"),
         Text(((a[0] + b[0]) / 2, top - deep - 4.8), f"full depth {given.show(g.full_mm)}"),
     )
     dims = []
@@ -124,11 +124,6 @@ def picture(g: Groove, given: Given) -> Drawing:
     )
 
 
-def _tooth(g: Groove, depth_mm: float) -> list[Point]:
-    """The groove's section as a tooth hanging from y 0, left to right."""
-    return list(g.profile.points(depth_mm, 24))
-
-
 def _corner_card(g: Groove, given: Given) -> Drawing:
     """Card for a fillet's corner: a right angle with the corner's radius, seats on both plates when enough is out."""
     r, side = g.profile.radius_mm, 70.0
@@ -151,14 +146,16 @@ def sheets(g: Groove, given: Given) -> tuple[Drawing, ...]:
         return (_corner_card(g, given),)
     d, too = g.depth_mm, g.depth_mm + TOO_DEEP_MM
     half = g.profile.width(too) / 2 + SHOULDER_MM
-    below = [(x, y) for x, y in _tooth(g, d)]
-    above = [(-x, BODY_MM - y) for x, y in _tooth(g, too)]
+    below = g.profile.points(d, 24)
+    # a finger with room at its sides: only the groove's bottom can stop it
+    finger = Profile(0.6 * g.profile.radius_mm, 0.5 * g.profile.flank_deg, 0.6 * g.profile.flat_mm)
+    above = [(-x, BODY_MM - y) for x, y in finger.points(too, 24)]
     lean = BODY_MM / g.slope if g.ramps else 0.0
     outline = ((-half, 0.0), *below, (half, 0.0), (half + lean, BODY_MM), *above, (-half, BODY_MM))
     texts = [
         Text((0, 7), f"DEEP ENOUGH  {given.show(d)}", size_mm=2.6),
         Text((0, BODY_MM - 7), f"TOO DEEP  {given.show(too)}", 180.0, 2.6),
-        Text((0, BODY_MM / 2), "this one touches, the other must not", size_mm=1.5),
+        Text((0, BODY_MM / 2), "shoulders sit on this edge, not on the other", size_mm=1.5),
     ]
     if g.ramps:
         texts.append(Text((half + lean / 2 - 3.5, BODY_MM / 2), f"ramp 1 in {g.slope:g}",
@@ -171,6 +168,6 @@ def sheets(g: Groove, given: Given) -> tuple[Drawing, ...]:
             tuple(texts),
             (),
             (f"Depth gauge {given.show(d)}, {given.show(g.profile.width(d))} wide at the face",
-             "Cut out of card or sheet; the sloped end on its edge shows the ramp"),
+             "Cut out of card or sheet; sloped end on the ramp: the straight end lies level with the plate"),
         ),
     )  # fmt: skip

@@ -107,7 +107,7 @@ def one_pass(metal: str, heat_w: float, pace_mm_s: float, angle_deg: float) -> P
     low, high = 1e-6, 1.0
     while heat_needed(metal, pace_mm_s, high / shape, high) < heat_w:
         low, high = high, 2 * high
-    for _ in range(80):
+    for _ in range(55):
         middle = (low + high) / 2
         if heat_needed(metal, pace_mm_s, middle / shape, middle) < heat_w:
             low = middle
