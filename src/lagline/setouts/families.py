@@ -34,7 +34,7 @@ FAMILIES: dict[str, Family] = {
         Family(
             "pipe",
             "Pipe and tube: wraps for square ends, mitres, turns, branches, plates and box section; the header's hole.",
-            ("pipe_saddle",),
+            ("pipe_plane", "pipe_saddle"),
         ),
     )
 }

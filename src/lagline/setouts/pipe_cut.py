@@ -162,7 +162,7 @@ def numbers(cut: Cut, given: Given) -> tuple[Number, ...]:
         Number("wrap_length_mm", "length of the wrap, edge to edge",
                exact(cut.wrap, "mm", "pipe.wrap", pipe.DERIVED, tell), main=True),
         Number("cutback_mm", "from the longest point of the line to the shortest",
-               exact(cut.cutback, "mm", case.formula, case.source), main=True),
+               exact(cut.cutback, "mm", case.formula, case.source), main=cut.cutback > 0),
         Number("base_from_end_mm", "square end to base line", exact(cut.end, "mm", case.formula, case.source),
                main=True),
         Number("circumference_mm", "way round the pipe's outside",

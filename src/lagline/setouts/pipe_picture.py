@@ -11,42 +11,72 @@ from lagline.setouts.pipe_cut import Cut
 from lagline.shapes.pipe_ring import Floats
 
 
-def _turned(points: tuple[Point, ...], angle: float, at: Point = (0.0, 0.0)) -> tuple[Point, ...]:
-    c, s = math.cos(angle), math.sin(angle)
-    return tuple((at[0] + c * x - s * y, at[1] + s * x + c * y) for x, y in points)
+def development(cut: Cut, left: float, middle: float, wide: float) -> tuple[list[Area], list[Stroke], list[Text]]:
+    """Return the wrap drawn small: its cut line, mark lines and quarter numbers, ``wide`` [mm] from ``left``."""
+    k = wide / cut.wrap
+    xs = [left + float(v) * cut.stretch * k for v in cut.case.dense.along]
+    low, high = float(cut.curve.min()) - 0.10 * cut.wrap, cut.top + 0.05 * cut.wrap
+    up = middle - k * (low + high) / 2
+    line = tuple((x, up + k * float(y)) for x, y in zip(xs, cut.curve, strict=True))
+    bottom, top = up + k * low, up + k * high
+    strokes = [
+        Stroke("edge", ((left, bottom), (left + wide, bottom), (left + wide, top), (left, top)), True),
+        Stroke("mark", ((left, up), (left + wide, up))),
+        Stroke("cut", line),
+    ]
+    texts = []
+    n = len(cut.case.places)
+    for i in range(n):
+        x = left + float(cut.case.marks.along[i]) * cut.stretch * k
+        strokes.append(Stroke("mark", ((x, bottom), (x, up + k * float(cut.ordinates[i])))))
+    for i in (0, n // 4, n // 2, 3 * n // 4):
+        x = left + float(cut.case.marks.along[i]) * cut.stretch * k
+        texts.append(Text((x, bottom - 0.035 * wide), str(i + 1), 0, 2.4))
+    texts.append(Text((left + wide / 2, bottom - 0.10 * wide), "the wrap, small", 0, 2.6))
+    return [Area("waste", (*line, (left + wide, top), (left, top)))], strokes, texts
 
 
-def plane_picture(name: str, half_mm: float, tilt: float, given: Given, other: str, turn_words: str) -> Drawing:
-    """Return a pipe standing upright, its top line at the right, and what its end meets: ``pipe``, ``plate``, ``none``.
+def _laid(points: tuple[Point, ...]) -> tuple[Point, ...]:
+    """Return points of an upright pipe, its top line at the right, with the pipe lying, its top line on top."""
+    return tuple((y, x) for x, y in points)
+
+
+def plane_picture(name: str, half_mm: float, tilt: float, cut: Cut, given: Given, other: str, words: str) -> Drawing:
+    """Return a pipe lying with its top line on top, what its end meets (``pipe``, ``plate`` or ``none``), and the wrap.
 
     The pipe is cut along a plane ``tilt`` [rad] off square.
     """
     r, t = half_mm, math.tan(tilt)
-    long = max(3.2 * r, abs(r * t) + 2.2 * r)
+    long = abs(r * t) + 2.0 * r
     pipe = ((-r, -long), (r, -long), (r, r * t), (-r, -r * t))
-    areas = [Area("metal", pipe)]
-    strokes = [Stroke("centre", ((0.0, -long - 0.4 * r), (0.0, 0.0)))]
-    texts = [Text((0.55 * r, -long + 0.9 * r), "1"), Text((-0.55 * r, -long + 0.9 * r), "half way")]
+    areas = [Area("metal", _laid(pipe))]
+    strokes = [Stroke("centre", ((-long - 0.3 * r, 0.0), (0.3 * r, 0.0)))]
+    n = len(cut.case.places)
+    texts = [Text((-long + 0.5 * r, 0.62 * r), "1"), Text((-long + 0.5 * r, -0.62 * r), str(n // 2 + 1))]
+    c, s = math.cos(tilt), math.sin(tilt)
     if other == "pipe":
-        direction = math.pi / 2 + 2 * tilt  # the other pipe is this one seen in the plane of the cut
-        mirrored = tuple(_mirror(p, tilt) for p in pipe)
-        areas.append(Area("metal", mirrored))
-        far = ((long + 0.4 * r) * math.cos(direction), (long + 0.4 * r) * math.sin(direction))
-        strokes += [Stroke("centre", ((0.0, 0.0), far)), Stroke("hidden", ((0.0, 0.0), (0.0, 2.2 * r)))]
-        at = math.pi / 2 + tilt
-        texts.append(Text((2.9 * r * math.cos(at - 2.2 * tilt), 2.6 * r), turn_words))
+        areas.append(Area("metal", _laid(tuple(_mirror(p, tilt) for p in pipe))))
+        far = _mirror((0.0, -long - 0.3 * r), tilt)
+        strokes.append(Stroke("centre", ((0.0, 0.0), (far[1], far[0]))))
+        texts.append(Text((-r * t - 1.3 * r * s - 0.9 * r, -r - 0.9 * r * c), words))
     elif other == "plate":
-        wide, thick = 2.4 * r, 0.45 * r
-        c, s = math.cos(tilt), math.sin(tilt)
-        a, b = (-wide * c, -wide * s), (wide * c, wide * s)
-        areas.append(Area("guide", (a, b, (b[0] - thick * s, b[1] + thick * c), (a[0] - thick * s, a[1] + thick * c))))
-        texts.append(Text((-1.9 * r, 1.9 * r + thick), turn_words))
-    strokes.append(Stroke("cut", ((-r, -r * t), (r, r * t))))
-    dims = [Dim((-r, -long), (r, -long), given.show(2 * r), -0.9 * r)]
-    if r * t > 0.05 * r:
-        dims.append(Dim((r, -r * t), (r, r * t), given.show(2 * r * t), -1.1 * r))
-        strokes.append(Stroke("hidden", ((-r, -r * t), (2.1 * r, -r * t))))
-    return Drawing(name, tuple(areas), tuple(strokes), tuple(texts), tuple(dims))
+        wide, thick = 2.0 * r + abs(r * t), 0.4 * r
+        plate = ((-wide * c, -wide * s), (wide * c, wide * s))
+        back = tuple((x - thick * s, y + thick * c) for x, y in plate[::-1])
+        areas.append(Area("metal", _laid((*plate, *back))))
+        half = (math.pi / 2 - tilt) / 2  # half the angle under the pipe
+        texts.append(Text((-r * t - 1.5 * r * math.cos(half), -r - 1.5 * r * math.sin(half)), words))
+    else:
+        areas.append(Area("waste", ((0.0, -r), (1.2 * r, -r), (1.2 * r, r), (0.0, r))))
+    strokes.append(Stroke("cut", _laid(((-r, -r * t), (r, r * t)))))
+    dims = [Dim((-long, -r), (-long, r), given.show(2 * r), 0.5 * r)]
+    if t > 0.65:  # narrower than that its words would run into the other piece
+        dims.append(Dim((-r * t, r), (r * t, r), given.show(2 * r * t), 0.6 * r))
+        strokes.append(Stroke("hidden", ((-r * t, -r), (-r * t, 1.6 * r))))
+    right = max(p[0] for a in areas for p in a.points) + 0.9 * r
+    low, high = min(p[1] for a in areas for p in a.points), max(p[1] for a in areas for p in a.points)
+    more = development(cut, right, (low + high) / 2, 5.5 * r)
+    return Drawing(name, (*areas, *more[0]), (*strokes, *more[1]), (*texts, *more[2]), tuple(dims))
 
 
 def _mirror(p: Point, tilt: float) -> Point:

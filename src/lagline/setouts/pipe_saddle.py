@@ -108,7 +108,8 @@ def _made(given: Given, ask: Ask) -> SetOut:
     case, header = _case(given, ask.kind)
     cut = work(case, given)
     lean, offset, show = given["angle"], given["offset"], given.show
-    sizes = f"{show(given['branch_diameter'])} branch {given.word('contact').replace('-', ' ')} a {show(given['header_diameter'])} header"
+    contact = given.word("contact").replace("-", " ")
+    sizes = f"{show(given['branch_diameter'])} branch {contact} a {show(given['header_diameter'])} header"
     how = f"{lean:g} deg" + (f", offset {show(offset)}" if offset else "")
     title = f"{ask.name.capitalize()}: {sizes}, {how}"
     if lean == 90:

@@ -25,10 +25,10 @@ def wrap_steps(cut: Cut, given: Given, top: str, sheet: str = "the wrap") -> tup
         f"Punch the line at all {n} marks, and between them where it bends fast; take the sheet off and draw the line "
         "through. The waste is towards the square end: keep half of each punch mark.",
     ]
+    nearest = f" by mark {start}, where the line comes nearest to it" if cut.cutback > 0.01 else ""
     if cut.trim > 0:
         steps.append(
-            f"Start on the waste at the square end by mark {start}, where the line comes nearest to it: strike on the "
-            f"edge, run in to the line and go round with the kept pipe {side_words(cut)}; turn the pipe, not yourself."
+            f"Start on the waste at the square end{nearest}: strike on the edge, run in to the line and go round with the kept pipe {side_words(cut)}; turn the pipe, not yourself."
         )
     else:
         steps.append(f"Start at mark {start}, where the line runs out at the square end, and go round in two halves.")
