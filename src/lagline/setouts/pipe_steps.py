@@ -28,7 +28,8 @@ def wrap_steps(cut: Cut, given: Given, top: str, sheet: str = "the wrap") -> tup
     nearest = f" by mark {start}, where the line comes nearest to it" if cut.cutback > 0.01 else ""
     if cut.trim > 0:
         steps.append(
-            f"Start on the waste at the square end{nearest}: strike on the edge, run in to the line and go round with the kept pipe {side_words(cut)}; turn the pipe, not yourself."
+            f"Start on the waste at the square end{nearest}: strike on the edge, run in to the line and go round with "
+            f"the kept pipe {side_words(cut)}; turn the pipe, not yourself."
         )
     else:
         steps.append(f"Start at mark {start}, where the line runs out at the square end, and go round in two halves.")
