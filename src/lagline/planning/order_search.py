@@ -25,8 +25,8 @@ MOST_MOVES = 6_000_000  # in all restarts together
 # cooled in two stretches, in mean cost of a link: slowly while the sequence takes its shape, then quickly; set on
 # random cases that are not the published ones, and on the demo's plates
 COOLING = ((0.8, 0.7, 0.15), (0.2, 0.15, 1 / 120))  # share of the moves, warmth from, to
-MENDING = ((0.25, 0.125, 1 / 120),)
-QUICK = 0.25  # share of those moves in a quick try
+MENDING = ((0.5, 0.125, 1 / 120),)
+QUICK = 0.5  # share of those moves in a quick try
 MOST_OPTIONS = 4000  # the search holds a table of options by options [4 bytes each]; the exact choice sees them all
 
 
