@@ -20,12 +20,12 @@ from sqlalchemy.exc import IntegrityError
 
 from lagline.book.coupons import CouponBook
 from lagline.book.open_book import FILE
-from lagline.book.rack import RackBook, mark_of_item
+from lagline.book.rack import RackBook
 from lagline.book.tables import RACK_ONLY_ADDED_TO, metadata, rack_act
 from lagline.records.errors import LaglineError
 from lagline.records.geometry import Outline
 from lagline.records.job import Stock
-from lagline.records.rack import RackItem, RackState
+from lagline.records.rack import RackItem, RackState, rack_mark
 from tests.generate import blob, circle, polygon_loop, random_blanks
 
 STEEL = Stock("steel", "A36", 9.525, '3/8"', "rust")
@@ -79,7 +79,7 @@ def test_a_free_outline_comes_back_to_the_last_bit(book: RackBook):
 @pytest.mark.parametrize(("given_", "mark"), [("r7", "R-7"), (" R-007 ", "R-7"), ("R 12", "R-12"), ("R-0", "R-0"),
                                              ("", ""), ("R--7", "R--7"), ("seven", "seven")])  # fmt: skip
 def test_marks_as_people_type_them(given_: str, mark: str):
-    assert mark_of_item(given_) == mark
+    assert rack_mark(given_) == mark
 
 
 def test_scrapped_and_put_back_with_why(book: RackBook):

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import contextlib
 import math
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -20,13 +19,12 @@ from lagline.book.record_text import outline_from_text, outline_text
 from lagline.book.tables import rack_act, rack_cut, rack_item
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.job import Stock
-from lagline.records.rack import RackItem, RackState
+from lagline.records.rack import RackItem, RackState, rack_mark
 
 MOST_ITEMS = 5000
 _PLAIN = ("kind", "name", "heat", "place", "date", "worth", "note", "from_job", "from_plan", "from_plate")
 _STOCK = ("metal", "grade", "thickness_mm", "thickness_text", "coating")
 _STATES = {"used": RackState.USED, "scrapped": RackState.SCRAPPED, "put back": RackState.ON}
-_MARK = re.compile(r"[rR][- ]?0*([1-9]\d{0,7})", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,12 +129,6 @@ class RackBook:
             return replace(item, state=RackState.ON, by_job="", by_plan="")
 
 
-def mark_of_item(text: str) -> str:
-    """Return a mark as the book writes it, ``R-7`` for ``r7``; any other text as it is."""
-    found = _MARK.fullmatch(text.strip())
-    return f"R-{int(found[1])}" if found else text.strip()
-
-
 def _now() -> str:
     return datetime.now(UTC).isoformat(timespec="microseconds")
 
@@ -178,7 +170,7 @@ def _cut(
 
 
 def _named(kept: Iterable[KeptItem], mark: str) -> KeptItem:
-    wanted = mark_of_item(mark)
+    wanted = rack_mark(mark)
     found = next((k for k in kept if k.item.mark == wanted), None)
     if found is None:
         raise refuse(

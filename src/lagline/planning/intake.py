@@ -159,7 +159,7 @@ def _room_findings(part: Part, cut: Outline, plates: tuple[Plate, ...], units: s
         named = ", ".join(f"{p.name} ({show_length(p.margin_mm, units)})" for p in fitting)
         say = f"the margin leaves nothing of any plate of its stock: {named}"
         yield Finding("plate-all-margin", Severity.NO_GO, part.name, say, "a smaller margin")
-    elif not any(_may_hold(p, polygon(cut, 0.05)) for p in fitting):
+    elif not any(may_hold(p, polygon(cut, 0.05)) for p in fitting):
         long, short = extent(cut)
         size = f"{show_length(long, units, feet=True)} by {show_length(short, units, feet=True)}"
         say = f"{size} at cut size is larger than every plate of its stock inside its margin"
@@ -171,7 +171,7 @@ def _room(plate: Plate) -> BaseGeometry:
     return polygon(replace(plate.outline, holes=()), 0.05).buffer(-plate.margin_mm, join_style="mitre")
 
 
-def _may_hold(plate: Plate, part: BaseGeometry) -> bool:
+def may_hold(plate: Plate, part: BaseGeometry) -> bool:
     """False when the part surely does not fit: by area, or by the smallest rectangles round both.
 
     A shape inside another has a hull inside its hull, so that neither length across nor width across is larger.

@@ -20,39 +20,47 @@ from lagline.planning.fields import (
 )
 from lagline.planning.job_parts import MOST_COPIES, MOST_PARTS, Source, check_names, read_part
 from lagline.planning.job_pins import MOST_PINS, read_pins
-from lagline.planning.job_plates import MOST_PLATES, read_plate
+from lagline.planning.job_plates import MARGIN_MM, MOST_PLATES, read_plate
+from lagline.planning.rack_use import Rack, check_metal, may_use, no_rack, offered_to, rack_plate
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding, Severity
 from lagline.records.job import Job, Part
 
 
-def read_job(path: Path) -> tuple[Job, tuple[Finding, ...]]:
-    """Read a job file; drawings are looked for from the file's own folder.
+def read_job(path: Path, rack: Rack = no_rack) -> tuple[Job, tuple[Finding, ...]]:
+    """Read a job file; drawings are looked for from the file's own folder, plates by mark on the ``rack``.
 
     Returns the job and notes on it. Raises LaglineError carrying everything that is wrong with the file at once:
     where (file, table, field), what was given, what is allowed.
     """
-    return job_from_text(read_file(path), path.parent, path.name, anywhere=True)
+    return job_from_text(read_file(path), path.parent, path.name, anywhere=True, rack=rack)
 
 
-def job_from_text(text: str, folder: Path, name: str, *, anywhere: bool = False) -> tuple[Job, tuple[Finding, ...]]:
+def job_from_text(
+    text: str, folder: Path, name: str, *, anywhere: bool = False, rack: Rack = no_rack
+) -> tuple[Job, tuple[Finding, ...]]:
     """Read a job from TOML text.
 
     ``folder`` holds its drawings, ``name`` is what findings call the file. Unless ``anywhere``, a drawing outside
-    the folder is refused. Returns and raises as :func:`read_job`.
+    the folder is refused. ``rack`` is asked what lies there when the job names it. Returns and raises as
+    :func:`read_job`.
     """
     findings: list[Finding] = []
     f = Fields(read_toml(text, name), name, findings)
     unit = f.take("units", choice("in", "mm"), "in")
     if not f.has("units"):
         f.note("units-taken", "units", "not said: inches", 'units = "in" or "mm"')
-    source = Source(folder, unit, anywhere)
+    called = f.take("name", read_text, Path(name).stem or "job")
+    source = Source(folder, unit, anywhere, lambda: may_use(rack(), called))
     stock = f.table("stock")
     parts = _parts(f, stock, source)
     plates = [read_plate(p, i, stock, source) for i, p in enumerate(f.tables("plates", MOST_PLATES), 1)]
     _check_plate_names(f)
+    check_metal(f, plates, parts)
+    offered = offered_to(f, source.rack, called, parts, plates) if f.take("rack", read_flag, False) else ()
+    plates += [rack_plate(i, MARGIN_MM) for i in offered]
     job = Job(
-        name=f.take("name", read_text, Path(name).stem or "job"),
+        name=called,
         units=unit,
         parts=parts,
         plates=tuple(p for p in plates if p is not None),
@@ -65,6 +73,7 @@ def job_from_text(text: str, folder: Path, name: str, *, anywhere: bool = False)
         notes=f.take("notes", read_notes, ""),
         vessel_made_safe=f.take("vessel_made_safe", _read_made_safe, ""),
         bridges=f.take("bridges", _read_bridges, None),
+        rack=tuple((i.mark, i.worth) for i in offered),
         pins=read_pins(f.tables("pins", MOST_PINS), parts, tuple(p for p in plates if p is not None), unit),
     )
     if job.vessel_made_safe and not job.closed_vessel:
@@ -72,7 +81,7 @@ def job_from_text(text: str, folder: Path, name: str, *, anywhere: bool = False)
         f.note("vessel-unsaid", "vessel_made_safe", say, "closed_vessel = true", Severity.CAUTION)
     stock.done(("metal", "grade", "thickness", "coating"))
     f.done()
-    if not plates:
+    if not plates and f.data.get("rack") is not True:
         f.refuse("field-missing", "plates", "no plate to cut from", "at least one [[plates]] with width and height")
     findings = list(dict.fromkeys(findings))
     if bad := refused(findings):

@@ -9,6 +9,7 @@ from typing import TypeVar
 
 from lagline.planning.fields import Fields, choice, length, nearest, number, read_flag, read_text, shown, whole
 from lagline.planning.job_stock import read_stock
+from lagline.planning.rack_use import Rack, no_rack
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Line, Outline, Point
@@ -32,6 +33,7 @@ class Source:
     folder: Path
     unit: str
     anywhere: bool  # whether a drawing may lie outside the folder
+    rack: Rack = no_rack
 
 
 def read_part(f: Fields, stock: Fields, source: Source) -> tuple[Part, ...]:

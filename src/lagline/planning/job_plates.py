@@ -8,6 +8,7 @@ from dataclasses import replace
 from lagline.planning.fields import Fields, choice, length, number, read_text, shown
 from lagline.planning.job_parts import Source, points, read_outlines
 from lagline.planning.job_stock import read_stock
+from lagline.planning.rack_use import on_rack, rack_plate
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Severity
 from lagline.records.geometry import Loop, Move, Outline, Point
@@ -25,6 +26,8 @@ LEAN_NOTED = 0.03  # of the side
 
 def read_plate(f: Fields, which: int, stock: Fields, source: Source) -> Plate | None:
     """Return the plate, None when its outline was refused; findings go to the fields' list."""
+    if f.has("rack"):
+        return plate_by_mark(f, source)
     name = f.take("name", read_text, chr(64 + which) if which <= 26 else f"plate {which}")
     kind = f.take("kind", choice("plate", "offcut"), "plate")
     margin = f.take("margin", length(source.unit, 0, 500), MARGIN_MM)
@@ -45,6 +48,23 @@ def read_plate(f: Fields, which: int, stock: Fields, source: Source) -> Plate | 
     outline = _with_bad_areas(outline, bad, source.unit)
     keep_out = tuple(k for i, c in enumerate(closed, 1) if (k := _keep_out(c, i, source.unit)) is not None)
     return Plate(name, kind, outline, metal, margin, diagonals, mark, factory, grain, keep_out)
+
+
+def plate_by_mark(f: Fields, source: Source) -> Plate | None:
+    """Return a plate that lies on the rack: outline, metal and mark are the book's."""
+    item = on_rack(f, source.rack)
+    margin = f.take("margin", length(source.unit, 0, 500), MARGIN_MM)
+    none: tuple[str, ...] = ()
+    factory = f.take("factory_edges", _sides, none)
+    grain = f.take("grain", number(-360, 360, "degrees from the datum edge"), None)
+    closed = f.tables("keep_out", 200)
+    keep_out = tuple(k for i, c in enumerate(closed, 1) if (k := _keep_out(c, i, source.unit)) is not None)
+    f.done()
+    if item is None:
+        return None
+    made = rack_plate(item, margin)
+    name = f.take("name", read_text, made.name)
+    return replace(made, name=name, factory_edges=factory, grain_deg=grain, keep_out=keep_out)
 
 
 def _sides(given: object, where: str) -> tuple[str, ...]:

@@ -101,6 +101,7 @@ class Plate:
     factory_edges: tuple[str, ...] = ()  # sides ("bottom", "left", "top", "right") good enough to be a part's edge
     grain_deg: float | None = None  # direction of rolling on the plate, from x; None when it does not matter
     keep_out: tuple[Loop, ...] = ()  # regions the user forbids to parts; metal all the same
+    rack: str = ""  # its mark on the rack, such as R-7; "" for metal that never lay there
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +131,7 @@ class Job:
     vessel_made_safe: str = ""  # how a closed vessel was cleaned, vented and tested, in the user's own words
     pins: tuple[Pin, ...] = ()
     bridges: bool | None = None  # leave bridges along strips; None where a strip would bow too far
+    rack: tuple[tuple[str, float | None], ...] = ()  # plates to choose from: mark, worth; () when none is asked for
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 
 from lagline.records.geometry import Outline
 from lagline.records.job import Stock
+
+_MARK = re.compile(r"[rR][- ]?0*([1-9]\d{0,7})", re.ASCII)
+
+
+def rack_mark(text: str) -> str:
+    """Return a mark as the book writes it, ``R-7`` for ``r7``; any other text as it is."""
+    found = _MARK.fullmatch(text.strip())
+    return f"R-{int(found[1])}" if found else text.strip()
 
 
 class RackState(StrEnum):
