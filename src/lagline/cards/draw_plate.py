@@ -67,6 +67,14 @@ def datum(sheet: Sheet, size: float) -> None:
     sheet.polygon(((0, 0), (0.9 * size, 0), (0, 0.9 * size)), "datum", ink.line)
 
 
+def bridge_mark(sheet: Sheet, a: tuple[float, float], b: tuple[float, float], size: float, colour: str) -> None:
+    """Draw a bridge from a to b along its kerf: a short bar across at either end, and metal between."""
+    h = math.atan2(b[1] - a[1], b[0] - a[0])
+    x, y = -math.sin(h) * size, math.cos(h) * size
+    for p in (a, b):
+        sheet.polyline(((p[0] - x, p[1] - y), (p[0] + x, p[1] + y)), "bridge", colour, 0.16 * size)
+
+
 def drill_mark(sheet: Sheet, step: Step, size: float, colour: str) -> None:
     """Draw a hole to be drilled: its circle and a centre cross."""
     x, y = words.centre(step)
@@ -253,7 +261,10 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
         sheet.path(scene.part_text(plan, i), "face", fill=ink.part, fill_rule="evenodd", stroke=ink.line,
                    stroke_width=f"{hair:.3f}")  # fmt: skip
         sheet.end()
-    open_kerfs(sheet, plan, steps, hair)
+    open_kerfs(sheet, plan, [s for s in steps if not s.bridge], hair)
+    for s in steps:
+        if s.bridge:
+            bridge_mark(sheet, s.path[0].start, s.path[-1].end, 0.6 * u, ink.cut)
     kept = scene.kept_offcuts(plan, plate_index)
     outline_kept(sheet, kept, units, u)
 
@@ -291,6 +302,10 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
         _pin_mark(sheet, labels, areas[i], u)
     for s, text in order_labels(steps):
         p = words.start_point(s)
+        if s.bridge:
+            labels.put(f"{text} bridges, last" if "-" in text else f"{text} bridge, last", p, least, ink.cut, "order",
+                       reach=5, clear=0.5)  # fmt: skip
+            continue
         if s.method is not Method.DRILL:
             sheet.dot(p, 0.28 * u, "start", fill=ink.cut)
         away = None if not s.path else s.path[0].heading_start + math.pi

@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from lagline.cards import scene, words
 from lagline.cards.draw_guide import draw_guide
-from lagline.cards.draw_plate import Picture, beside_clear, datum, drill_mark, open_kerfs, write_labels
+from lagline.cards.draw_plate import Picture, beside_clear, bridge_mark, datum, drill_mark, open_kerfs, write_labels
 from lagline.cards.labels import Labels
 from lagline.cards.step_labels import Ground, step_labels
 from lagline.cards.svg import PAPER, SCREEN, Box, Sheet, area_data, line_data
@@ -92,6 +92,10 @@ def step_picture(plan: Plan, number: int, *, paper: bool) -> Picture:
     earlier = [s for s in plan.steps if s.number < number and s.plate == step.plate and s.path]
     open_kerfs(sheet, plan, [s for s in earlier if scene.meets(scene.path_line(plan, s).bounds, view)], 1.3 * hair)
 
+    for a, b in scene.bridges_standing(plan, step.plate, number):
+        if scene.meets((min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])), view):
+            bridge_mark(sheet, a, b, max(scene.kerf_mm(plan, step), 0.6 * u), ink.line)
+
     labels = Labels(view)
     for a in areas.values():
         labels.keep_clear(shapely.clip_by_rect(a.boundary, *view))
@@ -144,6 +148,8 @@ def _cut(sheet: Sheet, labels: Labels, plan: Plan, step: Step, u: float) -> None
     labels.keep_clear(scene.path_line(plan, step), weight=4)
     at = step.path[0].start
     _travel(sheet, labels, step, u)
+    if step.leaves_mm:
+        bridge_mark(sheet, *scene.bridge_left(plan, step), max(k, 0.8 * u), ink.cut)
     sheet.dot(at, 0.45 * u, "start", fill=ink.cut, stroke=ink.ground, stroke_width=f"{0.1 * u:.3f}")
     labels.keep_clear(box(at[0] - 0.45 * u, at[1] - 0.45 * u, at[0] + 0.45 * u, at[1] + 0.45 * u))
 
@@ -158,6 +164,8 @@ def _described(plan: Plan, step: Step) -> str:
     ]
     if step.path:
         bits += [f"Travel {words.direction(step)}", words.sides(step)]
+    if said := words.bridges(step, units):
+        bits.append(said)
     if falls := words.falls(step):
         bits.append(falls)
     return ". ".join(bits) + "."

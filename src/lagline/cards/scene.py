@@ -115,6 +115,22 @@ def kerf_mm(plan: Plan, step: Step) -> float:
     return plan.setting(step.setting).kerf_mm.value
 
 
+def bridge_left(plan: Plan, step: Step) -> tuple[Point, Point]:
+    """Return where a bridge that a step leaves begins and ends: from kerf to kerf."""
+    (x, y), h, half = step.path[-1].end, step.path[-1].heading_end, kerf_mm(plan, step) / 2
+    a, b = half, half + step.leaves_mm
+    return (x + a * math.cos(h), y + a * math.sin(h)), (x + b * math.cos(h), y + b * math.sin(h))
+
+
+def bridges_standing(plan: Plan, plate: int, before: int) -> tuple[tuple[Point, Point], ...]:
+    """Return the bridges that earlier steps have left when step ``before`` begins, by their two ends."""
+    left = {s.path[-1].end for s in plan.steps if s.plate == plate and s.number < before and s.leaves_mm}
+    ends = [
+        (s.path[0].start, s.path[-1].end) for s in plan.steps if s.plate == plate and s.bridge and s.number > before
+    ]
+    return tuple(e for e in ends if any(math.dist(e[0], p) < 0.01 for p in left))
+
+
 def is_inside(cut: Cut) -> bool:
     """True when the drop lies inside the loop (holes and windows)."""
     return cut.role not in ("outline", "edge", "rip", "bridge")

@@ -37,6 +37,14 @@ def step_labels(labels: Labels, plan: Plan, step: Step, u: float, ink: Ink, grou
     _guide(labels, step, u, ink, units)
     begin = words.start_point(step)
     labels.put(words.place(begin, units), begin, 0.95 * u, ink.cut, "start", bold=True)
+    if step.bridge:
+        labels.put("bridge, last", step.path[-1].end, 0.95 * u, ink.cut, "bridge", bold=True)
+    elif step.leaves_mm:
+        a, b = scene.bridge_left(plan, step)
+        middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+        labels.put(
+            f"leave {words.tape(step.leaves_mm, units)}, cut last", middle, 0.95 * u, ink.cut, "bridge", bold=True
+        )
     bar: BaseGeometry = Polygon(step.guide.bar) if isinstance(step.guide, StraightGuide) else Polygon()
     labels.keep_clear(bar)
     _sides(labels, plan, step, u, ink, ground)

@@ -11,7 +11,7 @@ from lagline.records.finding import Finding
 from lagline.records.geometry import Arc, Line, Point, Segment, chain_points
 from lagline.records.job import Plate, Stock
 from lagline.records.length import seconds_per_inch, show_length
-from lagline.records.plan import ArmGuide, Method, Plan, Setting, Start, Step, StraightGuide, TemplateGuide
+from lagline.records.plan import ArmGuide, Guide, Method, Plan, Setting, Start, Step, StraightGuide, TemplateGuide
 
 GUIDE_DENOMINATOR = 64  # a guide is set with a rule and a gauge block, everything else with a tape
 TAPE_DENOMINATOR = 16
@@ -136,8 +136,22 @@ _STARTS = {
 }
 
 
+IN_KERF = "Start in the open kerf, at the bridge: no pierce"
+
+
+def bridges(step: Step, units: str) -> str:
+    """Return what to do about bridges, empty where there is none: leave one, or cut one when all else is cut."""
+    if step.bridge:
+        return "Bridge: cut last, once the strip is cold"
+    if step.leaves_mm:
+        return f"Leave {tape(step.leaves_mm, units)} standing at the end: a bridge, cut last"
+    return ""
+
+
 def start(step: Step) -> str:
     """Return how the arc is brought in."""
+    if step.bridge:
+        return IN_KERF
     return _STARTS[step.start]
 
 
@@ -150,6 +164,8 @@ _STARTS_SHORT = {
 
 def start_short(step: Step) -> str:
     """Return how the arc is brought in, in one line."""
+    if step.bridge:
+        return IN_KERF
     return _STARTS_SHORT.get(step.start, _STARTS[step.start])
 
 
@@ -174,6 +190,8 @@ def guide_short(step: Step, units: str, sheet: str = "") -> str:
     """Return what the guide's key number does not say: where it goes, and how it is held; ``sheet`` is the name of the
     template's own sheet where its id has several."""
     g = step.guide
+    if step.held:
+        return _stays(g)
     if isinstance(g, StraightGuide):
         text = _hold(g)
         if g.hold == "no hold":
@@ -190,6 +208,11 @@ def guide_short(step: Step, units: str, sheet: str = "") -> str:
     if isinstance(g, TemplateGuide):
         return f"Template {sheet or g.id} {'on the part' if g.rub == 'outside' else 'over the hole'}; cup rubs {g.rub}"
     return "Freehand to the line"
+
+
+def _stays(g: Guide) -> str:
+    along = isinstance(g, StraightGuide) and g.shifts
+    return "The guide stays on its line, moved along as it runs out" if along else "The guide stays where it is"
 
 
 NO_HOLD = "no clamp or magnet reaches: weight it down, or tack it to the waste"
@@ -226,7 +249,7 @@ def guide(step: Step, units: str, sheet: str = "") -> str:
     """Return the one sentence that sets the guide; ``sheet`` as for :func:`guide_short`."""
     g = step.guide
     if step.held:
-        return "The guide stays where it is"
+        return _stays(g)
     if step.method is Method.DRILL:
         return f"Drill {both(step.diameter_mm, units)} at {place_both(centre(step), units)} from the datum corner"
     if isinstance(g, StraightGuide):

@@ -149,7 +149,7 @@ def _interrupted(
                 entry = Entry(0, 0.0, Start.DRILLED, (join, join))
                 drilled.append((side.strip, join))
             one = replace(one, start=entry.start, run_in=entry.run_in)
-        left = gaps[k].end - gaps[k].begin - kerf if k < len(gaps) else 0.0
+        left = round(gaps[k].end - gaps[k].begin - kerf, 6) if k < len(gaps) else 0.0
         made.append(replace(one, name=f"{whole.name}, {k + 1} of {len(ends)}", leaves_mm=left))
     entries = tuple(replace(e, pass_index=e.pass_index + (len(gaps) if e.pass_index > at else 0)) for e in cut.entries)
     passes = (*cut.passes[:at], *made, *cut.passes[at + 1 :])
