@@ -29,13 +29,16 @@ FAMILIES: dict[str, Family] = {
             "Straightedge, circle arm, template and beat: distances to set, strips and templates to print.",
             ("guide", "guide_blocks", "guide_template"),
         ),
-        Family("bevel", "Bevelled edges and weld joints: tilt, guide, mark-out, areas, weld metal.", ("bevel", "joint")),
+        Family(
+            "bevel", "Bevelled edges and weld joints: tilt, guide, mark-out, areas, weld metal.", ("bevel", "joint")
+        ),
         Family("gouge", "Gouging: passes, angles, ramps, depth gauge and what to fill.", ("gouge",)),
         Family(
             "pipe",
             "Pipe and tube: wraps for square ends, mitres, turns, branches, plates and box section; the header's hole.",
-            ("pipe_plane", "pipe_turn", "pipe_saddle"),
+            ("pipe_plane", "pipe_turn", "pipe_saddle", "pipe_header"),
         ),
+        Family("grating", "Grating and expanded metal: starts along a line and where to shift it.", ("grating",)),
     )
 }
 
