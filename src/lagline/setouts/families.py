@@ -36,7 +36,7 @@ FAMILIES: dict[str, Family] = {
         Family(
             "pipe",
             "Pipe and tube: wraps for square ends, mitres, turns, branches, plates and box section; the header's hole.",
-            ("pipe_plane", "pipe_turn", "pipe_saddle", "pipe_header"),
+            ("pipe_plane", "pipe_turn", "pipe_saddle", "pipe_header", "pipe_box"),
         ),
         Family("grating", "Grating and expanded metal: starts along a line and where to shift it.", ("grating",)),
     )

@@ -83,6 +83,10 @@ class Cut:
         """Length on the wrap for one on the pipe."""
         return self.wrap / self.case.marks.perimeter
 
+    def quarter(self, k: int) -> int:
+        """Number of the mark on the k-th quarter line."""
+        return int(np.argmin(np.abs(self.case.marks.along - k * self.case.marks.perimeter / 4))) + 1
+
     @property
     def longest(self) -> int:
         """Index of the mark whose ordinate is greatest."""
@@ -139,18 +143,23 @@ def _paces(
     """Return how the thickest and the thinnest places are cut, and the pace at each mark, all at one current."""
     if given.bench is None or case.marks.wall is None:
         return None, None, (), []
-    thick, thin = float(line.thickness.max()), float(line.thickness.min())
+    thick, thin = round(float(line.thickness.max()), 2), round(float(line.thickness.min()), 2)
     heavy, found = given.bench.setting(thickness_mm=thick)
     bench = replace(given.bench, current_a=heavy.current_a)
     light, more = (heavy, ()) if thick - thin < 1e-6 else bench.setting(thickness_mm=thin)
-    known = {round(thick, 3): heavy.pace_mm_s.value, round(thin, 3): light.pace_mm_s.value}
+    known = {thick: heavy.pace_mm_s.value, thin: light.pace_mm_s.value}
     paces = []
     for t in at.thickness:
-        key = round(float(t), 3)
+        key = round(float(t), 2)
         if key not in known:
-            known[key] = bench.setting(thickness_mm=float(t))[0].pace_mm_s.value
+            known[key] = bench.setting(thickness_mm=key)[0].pace_mm_s.value
         paces.append(known[key])
-    return heavy, light, tuple(paces), [f for f in (*found, *more) if f.severity is not Severity.NOTE]
+    return heavy, light, tuple(paces), told((*found, *more))
+
+
+def told(found: tuple[Finding, ...]) -> list[Finding]:
+    """Return what a setting says that matters to a cut begun at an edge or a drilled hole."""
+    return [f for f in found if f.severity is not Severity.NOTE and "pierce" not in f.code]
 
 
 def numbers(cut: Cut, given: Given) -> tuple[Number, ...]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from lagline.records.geometry import Point
 from lagline.records.setout import Area, Dim, Drawing, Stroke, Text
 from lagline.setouts.ask import Given
@@ -29,7 +31,7 @@ def development(cut: Cut, left: float, middle: float, wide: float) -> tuple[list
     for i in range(n):
         x = left + float(cut.case.marks.along[i]) * cut.stretch * k
         strokes.append(Stroke("mark", ((x, bottom), (x, up + k * float(cut.ordinates[i])))))
-    for i in (0, n // 4, n // 2, 3 * n // 4):
+    for i in (cut.quarter(k) - 1 for k in range(4)):
         x = left + float(cut.case.marks.along[i]) * cut.stretch * k
         texts.append(Text((x, bottom - 0.035 * wide), str(i + 1), 0, 2.4))
     texts.append(Text((left + wide / 2, bottom - 0.10 * wide), "the wrap, small", 0, 2.6))
@@ -51,8 +53,7 @@ def plane_picture(name: str, half_mm: float, tilt: float, cut: Cut, given: Given
     pipe = ((-r, -long), (r, -long), (r, r * t), (-r, -r * t))
     areas = [Area("metal", _laid(pipe))]
     strokes = [Stroke("centre", ((-long - 0.3 * r, 0.0), (0.3 * r, 0.0)))]
-    n = len(cut.case.places)
-    texts = [Text((-long + 0.5 * r, 0.62 * r), "1"), Text((-long + 0.5 * r, -0.62 * r), str(n // 2 + 1))]
+    texts = [Text((-long + 0.5 * r, 0.62 * r), "1"), Text((-long + 0.5 * r, -0.62 * r), str(cut.quarter(2)))]
     c, s = math.cos(tilt), math.sin(tilt)
     if other == "pipe":
         areas.append(Area("metal", _laid(tuple(_mirror(p, tilt) for p in pipe))))
@@ -98,9 +99,9 @@ def saddle_picture(
     def seen(x: Floats | float, u: Floats | float) -> tuple[Floats | float, Floats | float]:
         return (-x * s - u * c, x * c - u * s)  # u is + towards the header
 
-    half = len(outer.x) // 2 + 1
-    side = [seen(float(outer.x[i]), float(reach[i])) for i in range(half)]
-    back = [seen(float(outer.x[-1 - i]), float(reach[-1 - i])) for i in range(half)]
+    middle = outer.perimeter / 2
+    side = [seen(float(outer.x[i]), float(reach[i])) for i in np.flatnonzero(outer.along <= middle + 1e-6)]
+    back = [seen(float(outer.x[i]), float(reach[i])) for i in np.flatnonzero(outer.along >= middle - 1e-6)[::-1]]
     ends = (seen(-r, -long), seen(r, -long))
     hidden = tuple((float(a), float(b)) for a, b in side)  # the quarter mark's half lies behind
     line = tuple((float(a), float(b)) for a, b in back)
@@ -119,7 +120,7 @@ def saddle_picture(
     size = max(low[1] - low[0], deep + long) / 300
     texts = [
         _beside(seen(r * 0.6, -long + 0.5 * r), "1"),
-        _beside(seen(-r * 0.6, -long + 0.5 * r), str(len(cut.case.places) // 2 + 1)),
+        _beside(seen(-r * 0.6, -long + 0.5 * r), str(cut.quarter(2))),
         Text((0.55 * deep * math.cos(angle / 2), 0.55 * deep * math.sin(angle / 2)), f"{math.degrees(angle):g}°"),
     ]
     # end view, to the right of the side view
@@ -143,7 +144,7 @@ def saddle_picture(
     strokes += [Stroke("cut", tuple(edge)), Stroke("centre", ((mx, -deep - 0.2 * deep), (mx, top + 0.2 * r)))]
     if abs(offset) > 0:
         strokes.append(Stroke("centre", ((mx - offset, 0.0), (mx - offset, top + 0.2 * r))))
-    quarter = str(len(cut.case.places) // 4 + 1)
+    quarter = str(cut.quarter(1))
     texts += [
         Text((edge[-1][0] + 0.35 * (edge[0][0] - edge[-1][0]) / 2, top - 0.5 * r), quarter),
         Text(((low[0] + low[1]) / 2, -deep - 18 * size), "from the side"),

@@ -115,11 +115,9 @@ def _made(given: Given, ask: Ask) -> SetOut:
     if lean == 90:
         top = "it points along the header, either way"
     else:
-        top = "it is on the open side of the lean, mark " + f"{len(case.places) // 2 + 1} is in the crotch"
+        top = f"it is on the open side of the lean, mark {cut.quarter(2)} is in the crotch"
     if offset:
-        quarter = len(case.places) // 4 + 1
-        other = 3 * len(case.places) // 4 + 1
-        top += f"; mark {quarter if offset > 0 else other} is the side that hangs over"
+        top += f"; mark {cut.quarter(1 if offset > 0 else 3)} is the side that hangs over"
     label = (
         title,
         f"wrap {cut.wrap:.1f} mm long: branch outside and paper",

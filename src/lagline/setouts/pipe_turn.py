@@ -99,7 +99,7 @@ def _picture(given: Given, title: str, cut: Cut) -> Drawing:
     centre = (-big, tangent)
     strokes += [Stroke("hidden", (centre, (0.0, tangent))), Stroke("hidden", (centre, _end(big, tangent, turn)))]
     xs = [p[0] for s in sides for p in s] + [-big]
-    size = max(max(xs) - min(xs), 1.0) / 200
+    size = max(max(xs) - min(xs), 1.0) / 120
     texts = [
         Text((centre[0] + 0.32 * big * math.cos(turn / 2), centre[1] + 0.32 * big * math.sin(turn / 2)),
              f"{given['angle']:g}°"),
