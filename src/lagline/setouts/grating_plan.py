@@ -85,7 +85,7 @@ def _strand(given: Given) -> Figure:
     return Figure(tilted, t, tilted, "mm", "grating.expanded", Basis.DRAWING, source)
 
 
-def _torch(given: Given, mesh: Mesh, angle_deg: float) -> tuple[bool, Figure, Setting, tuple[Finding, ...]]:
+def _torch(given: Given, angle_deg: float) -> tuple[bool, Figure, Setting, tuple[Finding, ...]]:
     """Return whether the torch works from the bars' side, what it goes through, and how it cuts that.
 
     Left to lagline, a bar is cut from above where this set cuts its depth at a pace a hand holds.
@@ -95,13 +95,14 @@ def _torch(given: Given, mesh: Mesh, angle_deg: float) -> tuple[bool, Figure, Se
     if given.word("kind") == "expanded":
         strand = _strand(given)
         return False, strand, *bench.setting(thickness_mm=strand.value)
-    depth, way, slant = given["thickness"], given.word("way"), grating.usual_run(mesh, angle_deg)
-    if abs(math.sin(math.radians(angle_deg))) < 1e-9:
+    depth, way, square = given["thickness"], given.word("way"), math.sin(math.radians(angle_deg))
+    if square < 1e-9:
         rod = exact(given["rod"], "mm", "given", "the line runs between bars: cross rods only")
         return False, rod, *bench.setting(thickness_mm=given["rod"])
+    slant = given["bar"] / square
     above = bench.setting(thickness_mm=depth)
     fit = above[0].edge_ok and above[0].pace_mm_s.value >= bench.kit.operator.pace_low_mm_s
-    if way == "above" or (way == "either" and fit):
+    if way == "above" or (way == "either" and (fit or slant >= depth)):
         return False, exact(depth, "mm", "given", "depth of the bar, from above"), *above
     through = exact(slant, "mm", "grating.crossings", "across the bar along the line (geometry)")
     return True, through, *bench.setting(thickness_mm=slant)
@@ -117,7 +118,7 @@ def plan(given: Given) -> Cut:
     step = grating.even_step(repeat, 25.4 / 16 if given.units == "in" else 1.0)
     tried, best = grating.shifts(mesh, lean, offset, run, repeat, step)
     now = grating.line_at(mesh, lean, offset, run)
-    side, through, setting, found = _torch(given, mesh, lean)
+    side, through, setting, found = _torch(given, lean)
     return Cut(given.word("kind"), mesh, lean, offset, run, side, through, setting, found, now, best, tried)
 
 
@@ -127,6 +128,6 @@ def times(c: Cut, x: Line, given: Given) -> tuple[float, float]:
     v = c.setting.pace_mm_s.value
     if not c.side:
         return c.length_mm / v, x.metal_mm / v
-    lengthwise = max(0.0, x.metal_mm - x.starts * grating.usual_run(c.mesh, c.angle_deg))
+    lengthwise = max(0.0, x.metal_mm - x.starts * c.through.value)
     metal = (x.starts * given["thickness"] + lengthwise) / v
     return metal + x.starts * given.bench.kit.bench.start_s.value, metal
