@@ -141,7 +141,8 @@ def cheapest(board: Board, block: Block, taste: Taste, more_lines: int, best: Pl
     cost = lines * taste.line_mm + growth if taste.line_mm < math.inf else lines.astype(np.float64)
     if best is not None and cost.min() > best.cost[0]:
         return None
-    for n in np.lexsort((across, along, growth, cost))[:TRIES].tolist():
+    likely = np.lexsort((across, along, growth, cost))[:TRIES]
+    for n in likely[board.inside(block, x[likely], y[likely])].tolist():
         mine = (float(cost[n]), float(growth[n]), float(along[n]), float(across[n]))
         if best is not None and mine >= best.cost:
             return None

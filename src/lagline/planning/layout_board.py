@@ -89,26 +89,29 @@ class Board:
         meets_y = (b[:, 1] < y + block.height + least) & (b[:, 3] > y - least)
         return np.asarray(~(_words(meets_x)[:, None] & _words(meets_y)).any(axis=2))
 
-    def inside(self, block: Block, x: float, y: float) -> bool:
-        """Whether the block lies on usable metal."""
+    def inside(self, block: Block, xs: Floats, ys: Floats) -> npt.NDArray[np.bool_]:
+        """At which of the places the block lies on usable metal."""
         e = SAME_MM
-        on = self.ground.on(block, x, y)
-        if not on:
-            x0, y0, x1, y1 = self.bounds
-            if x < x0 - e or y < y0 - e or x + block.width > x1 + e or y + block.height > y1 + e:
-                return False
-            if self.ground.plain:
-                return True
-        box = shapely.box(x + e, y + e, x + block.width - e, y + block.height - e)
-        return bool(self.ground.region(on).covers(box))
+        ends = xs + block.width, ys + block.height
+        x0, y0, x1, y1 = self.bounds
+        inside = (xs >= x0 - e) & (ys >= y0 - e) & (ends[0] <= x1 + e) & (ends[1] <= y1 + e)
+        able = any(self.ground.may_be_edge(block, s) for s in self.ground.rims)
+        places = zip(xs.tolist(), ys.tolist(), strict=True)
+        on = [self.ground.on(block, x, y) if able else frozenset() for x, y in places]
+        for sides in set(on):
+            at = np.array([o == sides for o in on])
+            if sides or not self.ground.plain:
+                at = np.flatnonzero(at if sides else at & inside)
+                boxes = shapely.box(xs[at] + e, ys[at] + e, ends[0][at] - e, ends[1][at] - e)
+                inside[at] = shapely.covers(self.ground.region(sides), boxes)
+        return inside
 
     def fits(self, block: Block, x: float, y: float) -> list[tuple[int, int]] | None:
-        """Return the kerfs the block's cells would share there, numbered as if laid; None when it may not lie there.
+        """Return the kerfs the block's cells would share there, numbered as if laid; None when it comes too near to
+        what is laid.
 
         Cells nearer than the gap must share a kerf, or both share with a third: where kerfs cross.
         """
-        if not self.inside(block, x, y):
-            return None
         first = len(self.cells)
         new = [Cell(block.unit, x + dx, y + dy) for dx, dy in block.cells]
         links = self._inner_links(block, first)
