@@ -16,7 +16,7 @@ from lagline.planning.ground import Ground
 from lagline.planning.kerf_net import TEAR_MM, root_of
 from lagline.planning.kerfs import kerfs_of
 from lagline.records.geometry import Line, Outline, Point
-from lagline.records.plan import Cut, Method, Pass
+from lagline.records.plan import Cut, Method, Pass, Start
 from lagline.shapes.along import from_polar
 from lagline.shapes.region import chain_line
 
@@ -96,7 +96,15 @@ class Hold:
         self, ground: Ground, anchor: Point, cuts: Sequence[Cut], mine: Sequence[int], kerfs_mm: Mapping[str, float]
     ) -> None:
         self.ground, self.cuts, self.mine, self.kerfs_mm = ground, cuts, mine, kerfs_mm
-        gone = shapely.union_all(list(kerfs_of([cuts[n] for n in mine], kerfs_mm).values()))
+        here = [cuts[n] for n in mine]
+        # a run-in from an edge cuts off a narrow web; which one is taken is not known yet
+        run_ins = [
+            shapely.LineString(e.run_in).buffer(kerfs_mm[c.setting] / 2, quad_segs=4)
+            for c in here
+            for e in c.entries
+            if e.start is Start.EDGE and e.run_in[0] != e.run_in[-1]
+        ]
+        gone = shapely.union_all([*kerfs_of(here, kerfs_mm).values(), *run_ins])
         self.pieces = [g for g in shapely.get_parts(ground.plate - gone.buffer(TEAR_MM)) if g.area > 1.0]
         self._tree = shapely.STRtree(self.pieces)
         spot = shapely.Point(anchor)
