@@ -125,7 +125,7 @@ def _pieces_table(given: Given, pieces: tuple[Piece, ...]) -> Table:
     for i, p in enumerate(pieces):
         more = tangent if i in (0, len(pieces) - 1) else 0.0
         row = (p.throat_mm + more, p.centre_mm + more, p.heel_mm + more, p.first_deg, p.last_deg)
-        rows.append((i + 1, *(round(v, 4) for v in row)))
+        rows.append((i + 1, *(round(v, 6) for v in row)))
     columns = (
         Column("piece", "piece"), Column("throat_mm", "throat", "mm"), Column("centre_mm", "centre", "mm"),
         Column("heel_mm", "heel", "mm"), Column("first_deg", "first end off square", "deg"),
