@@ -27,7 +27,7 @@ FAMILIES: dict[str, Family] = {
         Family(
             "guide",
             "Straightedge, circle arm, template and beat: distances to set, strips and templates to print.",
-            ("guide", "guide_blocks", "guide_arm", "guide_template"),
+            ("guide", "guide_blocks", "guide_arm", "guide_template", "beat"),
         ),
         Family(
             "bevel", "Bevelled edges and weld joints: tilt, guide, mark-out, areas, weld metal.", ("bevel", "joint")
