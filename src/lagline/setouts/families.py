@@ -39,6 +39,11 @@ FAMILIES: dict[str, Family] = {
             ("pipe_plane", "pipe_turn", "pipe_saddle", "pipe_header", "pipe_box"),
         ),
         Family("grating", "Grating and expanded metal: starts along a line and where to shift it.", ("grating",)),
+        Family(
+            "beam",
+            "Beams, channel and angle: copes, blocks, access holes, notches, mitres, nicks in an edge.",
+            ("beam_cope", "beam_block", "beam_hole", "beam_notch", "beam_mitre", "beam_fair"),
+        ),
     )
 }
 
