@@ -215,3 +215,27 @@ def test_a_turn_closes(d, ratio, turn, n, tangent):
         for i, got in enumerate(column(made, k, "pieces")):
             cuts = math.tan(math.radians(firsts[i])) + math.tan(math.radians(lasts[i]))
             assert got == pytest.approx(centres[i] + side * d / 2 * cuts, abs=CLOSE)
+
+
+MANY = settings(deadline=None, max_examples=250)
+
+
+@pytest.mark.deep
+@MANY
+@given(branches())
+def test_many_branch_ends(b):
+    test_the_branch_end_lies_on_the_header.hypothesis.inner_test(b)
+
+
+@pytest.mark.deep
+@MANY
+@given(branches(), st.floats(0.02, 0.3))
+def test_many_holes(b, share):
+    test_the_hole_is_where_the_branch_comes_through.hypothesis.inner_test(b, share)
+
+
+@pytest.mark.deep
+@MANY
+@given(tubes(), st.floats(1, 2.5), st.floats(15, 165), st.floats(-1, 1), st.booleans(), st.sampled_from([2, 4, 6]))
+def test_many_coped_tubes(tube, size, lean, move, over_box, parts):
+    test_a_coped_tube_lies_on_its_header.hypothesis.inner_test(tube, size, lean, move, over_box, parts)

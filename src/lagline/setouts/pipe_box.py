@@ -14,7 +14,7 @@ from lagline.setouts.pipe_cut import DENSE, Case, Cut, numbers, tables, work
 from lagline.setouts.pipe_fields import FIXED, MOST_MM, PAPER, RADIAL, TRIM, WALL, angle_faults
 from lagline.setouts.pipe_picture import plane_picture, saddle_picture
 from lagline.setouts.pipe_plane import HEEL, MOST_TURN_DEG
-from lagline.setouts.pipe_saddle import CROTCH, QUARTERS
+from lagline.setouts.pipe_saddle import CROTCH, quarters
 from lagline.setouts.pipe_sheet import wrap_sheet
 from lagline.setouts.pipe_steps import wrap_steps
 from lagline.shapes.pipe_joint import BoxHeader, Header, Joint, Plane, RoundHeader, Saddle, Torch
@@ -188,12 +188,13 @@ def box_notch(given: Given) -> SetOut:
                exact(-cut.base, "mm", "pipe.saddle", DERIVED)),
     )  # fmt: skip
     found = (*_found(cut, given), *out_of_range("pipe.saddle", "pipe box-notch", angle_deg=lean))
-    top = "mark 1 is the middle of the face on the open side of the lean (either, when it stands square)"
+    side = "in the crotch" if lean > 90 else "on the open side of the lean (either, when it stands square)"
+    top = f"mark 1 is the middle of the face {side}"
     return SetOut(
         "pipe box-notch", title, shown_given(NOTCH, given), (*numbers(cut, given), *more), tables(cut),
         _steps(cut, given, top),
         saddle_picture(title, cut, given, math.radians(lean), offset, (half, deep), round_header=round_header),
-        (wrap_sheet(cut, given, "Wrap: box notch", _label(cut, title), QUARTERS, _folds(given)),), found,
+        (wrap_sheet(cut, given, "Wrap: box notch", _label(cut, title), quarters(lean), _folds(given)),), found,
     )  # fmt: skip
 
 

@@ -159,6 +159,10 @@ def _points(h: HoleLine, stretch: float) -> tuple[Point, ...]:
     return tuple((round(float(a), 4), round(float(b) * stretch, 4)) for a, b in zip(h.along, h.around, strict=True))
 
 
+def _lean_words(lean_deg: float) -> str:
+    return "top line" if lean_deg == 90 else "leans this way >" if lean_deg < 90 else "< leans this way"
+
+
 def _corners(box: tuple[float, float, float, float]) -> tuple[Point, ...]:
     left, bottom, right, top = box
     return ((left, bottom), (right, bottom), (right, top), (left, top))
@@ -177,7 +181,7 @@ def _sheet(h: _Hole, given: Given, title: str) -> Drawing:
     span = max(max(xs) - min(xs), max(ys) - min(ys))
     size = max(1.2, min(3.0, 0.36 * math.pi * span / len(marks) * 0.7))
     texts = [Text((mx, my + 0.12 * span), "WASTE"), Text((box[2] - 9, box[1] + 6), "keep")]
-    texts.append(Text((box[0] + 22, box[3] - 5), "leans this way >" if given["angle"] < 90 else "top line"))
+    texts.append(Text((box[0] + 22, box[3] - 5), _lean_words(given["angle"])))
     for i, p in enumerate(marks):
         ux, uy = p[0] - mx, p[1] - my
         d = math.hypot(ux, uy)

@@ -19,6 +19,13 @@ from lagline.trade.pipe_saddle import DERIVED, LEAST_ANGLE_DEG
 from lagline.trade.register import out_of_range
 
 QUARTERS = ("top", "side", "bottom", "side")
+
+
+def quarters(lean_deg: float) -> tuple[str, ...]:
+    """Return the names of the quarter lines: beyond a right angle the first lies underneath."""
+    return QUARTERS if lean_deg <= 90 else (*QUARTERS[2:], *QUARTERS[:2])
+
+
 DEGREES = Column("angle_deg", "round the pipe", "deg")
 CROTCH = "under 15 deg neither torch nor electrode reaches into the crotch"
 
@@ -114,8 +121,10 @@ def _made(given: Given, ask: Ask) -> SetOut:
     title = f"{ask.name.capitalize()}: {sizes}, {how}"
     if lean == 90:
         top = "it points along the header, either way"
-    else:
+    elif lean < 90:
         top = f"it is on the open side of the lean, mark {cut.quarter(2)} is in the crotch"
+    else:
+        top = f"mark 1 is in the crotch, mark {cut.quarter(2)} on the open side of the lean"
     if offset:
         top += f"; mark {cut.quarter(1 if offset > 0 else 3)} is the side that hangs over"
     label = (
@@ -129,7 +138,7 @@ def _made(given: Given, ask: Ask) -> SetOut:
         ask.kind, title, shown_given(ask, given), (*numbers(cut, given), *_own_numbers(cut, given, header)),
         tables(cut), wrap_steps(cut, given, top),
         saddle_picture(title, cut, given, math.radians(lean), offset, (deep, deep), round_header=True),
-        (wrap_sheet(cut, given, "Wrap for the branch", label, QUARTERS),), findings,
+        (wrap_sheet(cut, given, "Wrap for the branch", label, quarters(lean)),), findings,
     )  # fmt: skip
 
 
