@@ -135,6 +135,19 @@ def test_more_current_takes_no_more_passes(amps: float, depth: str, width: str) 
     assert count(65.0) <= count((amps + 65) / 2) <= count(amps)
 
 
+def test_a_slower_pace_is_taken_where_it_saves_passes() -> None:
+    free, usual = ask(depth="1/8", width="2"), ask(depth="1/8", width="2", pace="30")
+    assert free["pace_mm_s"] < usual["pace_mm_s"]
+    assert free["passes_count"] < usual["passes_count"]
+    again = ask(depth="1/8", width="2", pace=f"{free['pace_mm_s'] / gouge.IPM!r}")
+    assert again["pass_depth_mm"] == pytest.approx(free["pass_depth_mm"], rel=1e-6)
+    low = KIT[0].operator.pace_low_mm_s
+    for depth in ("1/8", "3/16", "5/16", "1/2"):  # a shallower one wants a faster pace than 30 in/min
+        got = ask(depth=depth, width="1-1/2")
+        assert max(low, gouge.SLOWEST_MM_S) <= got["pace_mm_s"] <= KIT[0].operator.pace_high_mm_s * (1 + 1e-9)
+        assert got["passes_count"] <= ask(depth=depth, width="1-1/2", pace="30")["passes_count"]
+
+
 def test_a_pass_grows_with_heat_and_narrows_when_steep() -> None:
     weak, strong = (gouge.one_pass("steel", q, 12.7, 20) for q in (2500.0, 5000.0))
     assert strong.depth_mm > weak.depth_mm

@@ -167,7 +167,7 @@ GROOVE = Ask(
         choice("ends", "ends that run out on a ramp, the others at an edge", "both", "one", "none"),
         number("ramp", "end ramp: how far along for 1 of depth", "to 1", 3.0, least=2, most=4),
         angle("angle", "torch to plate while gouging; steeper is deeper and narrower", 20.0, least=15, most=25),
-        number("pace", "pace; empty takes 30 in/min or as much faster as fits", "in/min", least=20, most=50),
+        number("pace", "pace; empty takes 30 in/min, or what saves passes", "in/min", least=20, most=50),
         maybe_length("read_width", "a scrap gouge of yours: width", most=40),
         maybe_length("read_depth", "a scrap gouge of yours: depth", most=20),
         number("read_pace", "a scrap gouge of yours: pace", "in/min", least=2, most=150),

@@ -16,6 +16,7 @@ TOO_DEEP_MM = 25.4 / 16
 SHOULDER_MM = 22.0
 BODY_MM = 46.0
 _NUMBERED = 24
+NUMBER_ROOM = 5.5  # two numbers of two figures side by side
 
 
 def _section(g: Groove, given: Given) -> Drawing:
@@ -45,8 +46,10 @@ def _section(g: Groove, given: Given) -> Drawing:
     for n, r in enumerate(g.runs, 1):
         x = r.offset_mm * f
         y = (_floor(g.profile, r.depth_mm, r.offset_mm) + r.deeper_mm / 2) * f
-        if len(g.runs) <= _NUMBERED and r.deeper_mm * f > 4.2 and r.width_mm * f > 4.5:
-            texts.append(Text((x, y), str(n), size_mm=2.4))
+        texts.append(Text((x, y), str(n), size_mm=2.4))
+    near = [math.dist(a.at, b.at) for a, b in itertools.combinations(texts, 2)]
+    if len(texts) > _NUMBERED or min(near, default=WIDE) < NUMBER_ROOM:
+        texts = []  # the dashed layers still show
     dims = [
         Dim((-w * f / 2, 0), (w * f / 2, 0), given.show(w), 7.0),
         Dim((half + 3, 0), (half + 3, -d * f), given.show(d), 0.0),

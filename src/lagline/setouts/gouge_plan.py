@@ -111,8 +111,30 @@ def _depth(given: Given, faults: Faults) -> tuple[float, float, float]:
     return depth, 0.0, radius or BOTTOM_MM
 
 
-def _pace(given: Given, metal: str, heat_w: float, deepest_mm: float, widest_mm: float) -> tuple[Figure, Pass]:
-    """Return the pace and its pass: as typed, else the usual one or as much faster as the groove asks for."""
+def _slower(
+    metal: str, heat_w: float, slowest_mm_s: float, lean_deg: float, one: Pass, most: Pass
+) -> tuple[tuple[float, Pass], ...]:
+    """Return the slower paces at which one layer less opens the groove, or two less, and so on, with their passes."""
+    out = []
+    shape, deep = gouge.shape_of(lean_deg), most.depth_mm
+    for layers in range(math.ceil(deep / one.depth_mm - 1e-9) - 1, 0, -1):
+        d = deep / layers
+        w = d / shape
+        if d > gouge.DEEPEST_PASS_MM or w > most.width_mm or gouge.heat_needed(metal, slowest_mm_s, w, d) > heat_w:
+            break
+        low, high = slowest_mm_s, gouge.FASTEST_MM_S
+        for _ in range(55):
+            middle = (low + high) / 2
+            low, high = (middle, high) if gouge.heat_needed(metal, middle, w, d) < heat_w else (low, middle)
+        out.append((low, Pass(w, d)))
+    return tuple(out)
+
+
+def _pace(
+    given: Given, metal: str, heat_w: float, deepest_mm: float, widest_mm: float, profile: Profile
+) -> tuple[Figure, Pass]:
+    """Return the pace and its pass: as typed, else the usual one, as much faster as the groove asks for, or as much
+    slower as saves passes."""
     assert given.bench is not None
     lean = given["angle"]
 
@@ -136,10 +158,16 @@ def _pace(given: Given, metal: str, heat_w: float, deepest_mm: float, widest_mm:
             middle = (low + high) / 2
             low, high = (low, middle) if fits(middle) else (middle, high)
         v = high
+    one = at(v)
+    slowest = max(gouge.SLOWEST_MM_S, given.bench.kit.operator.pace_low_mm_s)
+    ways = [(v, one)]
+    if v == USUAL_PACE_MM_S:
+        ways += _slower(metal, heat_w, slowest, lean, one, Pass(widest_mm, deepest_mm))
+    v, one = min(ways, key=lambda way: (len(gouge_passes.plan_passes(profile, deepest_mm, way[1], 1, 0, 2)), -way[0]))
     return Figure(
         v, gouge.SLOWEST_MM_S, max(v, gouge.FASTEST_MM_S), "mm/s", "gouge.pass", Basis.DEFAULT,
         f"20 to 50 in/min: {HABIT}",
-    ), at(v)  # fmt: skip
+    ), one  # fmt: skip
 
 
 def _narrow(given: Given, groove_mm: float, name: str, one: Pass, narrowest: Pass, faults: Faults) -> None:
@@ -172,7 +200,9 @@ def plan(given: Given) -> Groove:
     faults.unless(width is None or width > 0, "width", "0 is no width", "above 0")
     faults.raise_if_any()
     face = width or (math.sqrt(2) * leg if leg else 2 * r)
-    one_pace, one = _pace(given, metal, share.value * power, depth, face)
+    flank = given["flank"]
+    profile = Profile(r, 45.0 if leg else flank) if width is None else profile_for(width, depth, r, flank)
+    one_pace, one = _pace(given, metal, share.value * power, depth, face, profile)
     little = share.value * gouge.arc_power(kit.power, min(currents(kit)))
     narrowest = gouge.one_pass(metal, little, gouge.FASTEST_MM_S, gouge.STEEP_DEG)
     if width is not None:
@@ -182,8 +212,6 @@ def plan(given: Given) -> Groove:
     elif given.get("radius"):
         _narrow(given, 2 * r, "radius", one, narrowest, faults)
     faults.raise_if_any()
-    flank = given["flank"]
-    profile = Profile(r, 45.0 if leg else flank) if width is None else profile_for(width, depth, r, flank)
     slope, ramps = given["ramp"], _ENDS[given.word("ends")]
     past = given["past_ends"] if kind == "crack" else 0.0
     full = given["length"] + ramps * max(0.0, past - slope * depth)
