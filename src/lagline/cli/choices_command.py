@@ -76,9 +76,10 @@ def _looked_for(job: Path, kit: Path | None, seconds: int, stop: Callable[[], bo
     """Look with a progress bar on standard error when a person is looking."""
     from lagline.desk.choice_desk import choices_of_files
     from lagline.desk.coupon_desk import learned_for
+    from lagline.desk.rack_desk import rack_items
 
     if not sys.stderr.isatty():
-        return choices_of_files(job, kit, learn=learned_for, seconds=seconds, stop=stop)
+        return choices_of_files(job, kit, learn=learned_for, rack=rack_items, seconds=seconds, stop=stop)
     from rich.console import Console
     from rich.progress import Progress
 
@@ -88,6 +89,7 @@ def _looked_for(job: Path, kit: Path | None, seconds: int, stop: Callable[[], bo
             job,
             kit,
             learn=learned_for,
+            rack=rack_items,
             seconds=seconds,
             stop=stop,
             tell=lambda share, text: bar.update(task, completed=share, description=text),

@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from lagline.cli import choices_command, coupon_command, look, plan_command, serve_command, setout_command
+from lagline.cli import choices_command, coupon_command, look, plan_command, rack_command, serve_command, setout_command
 
 app = typer.Typer(
     name="lagline",
@@ -22,6 +22,7 @@ app.command("demo")(plan_command.demo)
 app.command("serve")(serve_command.serve)
 app.command("start")(serve_command.start)
 app.add_typer(coupon_command.app, name="coupon")
+app.add_typer(rack_command.app, name="rack")
 setout_command.add_to(app)
 app.command("read")(look.read)
 app.command("shapes")(look.shapes)

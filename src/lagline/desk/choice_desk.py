@@ -13,6 +13,8 @@ from lagline.planning.choose_layout import TRIED
 from lagline.planning.fields import shown
 from lagline.planning.frontier import SEEDS, Choice, frontier
 from lagline.planning.job_edit import set_value
+from lagline.planning.rack_advice import from_rack
+from lagline.planning.rack_use import Rack, no_rack
 from lagline.records.coupon import Learned
 from lagline.records.errors import refuse
 from lagline.records.finding import Finding
@@ -42,6 +44,7 @@ def choices_of_files(
     kit_path: Path | None = None,
     *,
     learn: Learn = no_coupons,
+    rack: Rack = no_rack,
     tell: Callable[[float, str], None] = lambda _share, _text: None,
     stop: Callable[[], bool] = lambda: False,
     found: Found = lambda _: None,
@@ -52,7 +55,7 @@ def choices_of_files(
     ``found`` is shown what there is after each way tried; once ``stop`` is true, the best so far is returned.
     Errors: LaglineError with the findings of both files together when either cannot be used.
     """
-    job, kit, noticed = read_files(job_path, kit_path)
+    job, kit, noticed = read_files(job_path, kit_path, rack)
     learned, more = learn(kit)
     return choices_of(job, kit, (*noticed, *more), learned=learned, tell=tell, stop=stop, found=found, seconds=seconds)
 
@@ -69,6 +72,8 @@ def choices_of(
     seconds: int = 5,
 ) -> Choices:
     """Return the ways to lay a job out; see :func:`choices_of_files`."""
+    job, chosen = from_rack(job, kit, learned)
+    noticed = (*noticed, *chosen)
 
     def come(blanks: tuple[Blank, ...], ways: tuple[Choice, ...]) -> None:
         found(Choices(job, kit, blanks, ways, noticed))

@@ -16,6 +16,7 @@ from lagline.desk.choice_desk import Choices, choices_of, used_now, way_pictures
 from lagline.desk.plan_room import State, read_inputs
 from lagline.desk.planner import Learn, no_coupons
 from lagline.planning.frontier import Choice
+from lagline.planning.rack_use import Rack, no_rack
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Finding, Severity
 from lagline.records.job import Job
@@ -66,9 +67,11 @@ class ChoiceRoom:
         fingerprint: Callable[[str], str],
         make: Callable[..., Choices] = choices_of,
         learn: Learn = no_coupons,
+        rack: Rack = no_rack,
     ) -> None:
-        """``fingerprint`` tells a job's inputs as they are now from any other."""
+        """``fingerprint`` tells a job's inputs as they are now from any other; ``rack`` says what lies on the rack."""
         self.shelf, self._fingerprint, self._make, self._learn = shelf, fingerprint, make, learn
+        self._rack = rack
         self._searches: OrderedDict[str, Search] = OrderedDict()
         self._lock = threading.Lock()
         self._at_work = threading.Lock()
@@ -140,7 +143,7 @@ class ChoiceRoom:
 
     def _one(self, search: Search) -> None:
         search.state, search.stage = State.WORKING, "reading the files"
-        job, kit, noticed = read_inputs(self.shelf.folder(search.slug))
+        job, kit, noticed = read_inputs(self.shelf.folder(search.slug), self._rack)
         learned, more = self._learn(kit)
         drawn: dict[tuple[str, int], dict[int, str]] = {}
 

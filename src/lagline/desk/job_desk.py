@@ -18,6 +18,7 @@ from lagline.desk.new_job import KIT_TEXT, Made, Upload, add_parts, job_files, m
 from lagline.desk.one_value import OneValue, changed
 from lagline.desk.pictures import small
 from lagline.desk.plan_room import PlanRoom, Work
+from lagline.desk.rack_desk import RackDesk
 from lagline.desk.write_out import Writer, Written, pack
 from lagline.planning.fields import read_file, read_toml
 from lagline.planning.job_edit import set_value
@@ -77,8 +78,12 @@ class JobDesk:
         self.shelf = Shelf(home)
         self.kept = Kept(home / "kept")
         coupons = CouponDesk(home)
-        self.room = PlanRoom(self.shelf, self.kept, learn=coupons.learned_for, coupons=coupons.stamp)
-        self.choices = ChoiceRoom(self.shelf, self.room.fingerprint, learn=coupons.learned_for)
+        self.rack = RackDesk(home)
+        self.room = PlanRoom(
+            self.shelf, self.kept, learn=coupons.learned_for, coupons=coupons.stamp, rack=self.rack.items,
+            lying=self.rack.stamp,
+        )  # fmt: skip
+        self.choices = ChoiceRoom(self.shelf, self.room.fingerprint, learn=coupons.learned_for, rack=self.rack.items)
         self.writer = Writer(self.kept)
 
     # ---- looking ----
@@ -246,7 +251,7 @@ class JobDesk:
         """
         held = self.shelf.read(slug, JOB)
         text = make(held.text)
-        also(job_from_text(text, self.shelf.folder(slug), JOB)[0])
+        also(job_from_text(text, self.shelf.folder(slug), JOB, rack=self.rack.items)[0])
         return Clash(held, text) if held.mark != based_on else self.shelf.save(slug, JOB, text, based_on)
 
     def take_choice(self, slug: str, layout: str, seed: str, based_on: str) -> Held | Clash:
@@ -269,7 +274,7 @@ class JobDesk:
     def check(self, slug: str, file: str, text: str) -> tuple[Finding, ...]:
         """Return the notes on a job or kit text; LaglineError when it could not be planned."""
         if file == JOB:
-            return job_from_text(text, self.shelf.folder(slug), JOB)[1]
+            return job_from_text(text, self.shelf.folder(slug), JOB, rack=self.rack.items)[1]
         if file == KIT:
             return kit_from_text(text, KIT)[1]
         raise refuse("file-unknown", file[:60], "is not a text that is edited here", f"{JOB} or {KIT}")

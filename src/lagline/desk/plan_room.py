@@ -5,6 +5,7 @@ A plan is known by the fingerprint of its inputs; asked for twice it is made onc
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import queue
 import threading
@@ -23,6 +24,8 @@ from lagline.planning.chain import Progress, Stopped, plan
 from lagline.planning.fields import read_file
 from lagline.planning.job_file import job_from_text
 from lagline.planning.kit_file import generic_kit
+from lagline.planning.rack_advice import from_rack
+from lagline.planning.rack_use import Rack, no_rack
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Finding, Severity
 from lagline.records.job import Job
@@ -66,8 +69,8 @@ class Work:
         return not self.over.is_set()
 
 
-def read_inputs(folder: Path) -> tuple[Job, Kit, tuple[Finding, ...]]:
-    """Read the job and kit of a job's folder; drawings outside it are refused.
+def read_inputs(folder: Path, rack: Rack = no_rack) -> tuple[Job, Kit, tuple[Finding, ...]]:
+    """Read the job and kit of a job's folder; drawings outside it are refused. ``rack`` says what lies on the rack.
 
     Errors: LaglineError with the findings of both files together.
     """
@@ -75,7 +78,7 @@ def read_inputs(folder: Path) -> tuple[Job, Kit, tuple[Finding, ...]]:
     noticed: list[Finding] = []
     job = kit = None
     try:
-        job, found = job_from_text(read_file(folder / JOB), folder, JOB)
+        job, found = job_from_text(read_file(folder / JOB), folder, JOB, rack=rack)
         noticed.extend(found)
     except LaglineError as error:
         refused.extend(error.findings)
@@ -99,9 +102,13 @@ class PlanRoom:
         make: Callable[..., Plan] = plan,
         learn: Learn = no_coupons,
         coupons: Callable[[], str] = lambda: "",
+        rack: Rack = no_rack,
+        lying: Callable[[str], str] = lambda _: "",
     ) -> None:
-        """``learn`` says what the bench's coupons teach, ``coupons`` tells one state of them from another."""
+        """``learn`` says what the bench's coupons teach, ``coupons`` tells one state of them from another; ``rack``
+        what lies on the rack, ``lying`` tells one state of it, as far as a job's text takes from it, from another."""
         self.shelf, self.kept, self._make, self._learn, self._coupons = shelf, kept, make, learn, coupons
+        self._rack, self._lying = rack, lying
         self._works: OrderedDict[str, Work] = OrderedDict()
         self._queue: queue.SimpleQueue[Work | None] = queue.SimpleQueue()
         self._lock = threading.Lock()
@@ -109,7 +116,10 @@ class PlanRoom:
 
     def fingerprint(self, slug: str) -> str:
         """Return what tells a job's inputs as they are now, coupons included, from any other."""
-        return self.shelf.fingerprint(slug, f"{SALT} {self._coupons()}")
+        taken = ""
+        with contextlib.suppress(LaglineError):  # a text that cannot be read is told when it is planned
+            taken = self._lying(self.shelf.read(slug, JOB).text)
+        return self.shelf.fingerprint(slug, f"{SALT} {self._coupons()}{taken}")
 
     def work(self, slug: str) -> Work:
         """Return the work on a job as its files are now: done, at work, or begun by this call.
@@ -197,7 +207,7 @@ class PlanRoom:
 
     def _one(self, work: Work) -> None:
         work.state, work.stage = State.WORKING, "reading the files"
-        job, kit, noticed = read_inputs(self.shelf.folder(work.slug))
+        job, kit, noticed = read_inputs(self.shelf.folder(work.slug), self._rack)
 
         def tell(progress: Progress) -> None:
             work.stage, work.share = progress.stage, progress.share
@@ -206,7 +216,10 @@ class PlanRoom:
                 work.seen.set()
 
         learned, found = self._learn(kit)
-        made = self._make(job, kit, (*noticed, *found), learned=learned, tell=tell, stop=work.stop.is_set)
+        if job.rack:
+            work.stage = "looking over the rack"
+        job, chosen = from_rack(job, kit, learned)
+        made = self._make(job, kit, (*noticed, *found, *chosen), learned=learned, tell=tell, stop=work.stop.is_set)
         work.stage = "drawing the plates"
         same = self.shelf.has(work.slug) and self.fingerprint(work.slug) == work.fingerprint
         work.pictures = self._draw(work.fingerprint, made, keep=same)

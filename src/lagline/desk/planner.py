@@ -12,6 +12,8 @@ from pathlib import Path
 from lagline.planning.chain import Progress, plan
 from lagline.planning.job_file import read_job
 from lagline.planning.kit_file import generic_kit, read_kit
+from lagline.planning.rack_advice import from_rack
+from lagline.planning.rack_use import Rack, no_rack
 from lagline.records.coupon import Learned
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding, Severity
@@ -49,8 +51,10 @@ def no_coupons(_kit: Kit) -> tuple[Learned, tuple[Finding, ...]]:
     return Learned(), ()
 
 
-def read_files(job_path: Path, kit_path: Path | None = None) -> tuple[Job, Kit, tuple[Finding, ...]]:
-    """Read a job and a kit file, and what was noticed in them.
+def read_files(
+    job_path: Path, kit_path: Path | None = None, rack: Rack = no_rack, *, choose: bool = False
+) -> tuple[Job, Kit, tuple[Finding, ...]]:
+    """Read a job and a kit file, and what was noticed in them. ``rack`` says what lies on the rack.
 
     Errors: LaglineError with the findings of both files together when either cannot be used.
     """
@@ -58,7 +62,7 @@ def read_files(job_path: Path, kit_path: Path | None = None) -> tuple[Job, Kit, 
     noticed: list[Finding] = []
     job = kit = None
     try:
-        job, found = read_job(job_path)
+        job, found = read_job(job_path, rack, choose=choose)
         noticed.extend(found)
     except LaglineError as error:
         refused.extend(error.findings)
@@ -77,17 +81,20 @@ def plan_files(
     kit_path: Path | None = None,
     *,
     learn: Learn = no_coupons,
+    rack: Rack = no_rack,
     tell: Callable[[Progress], None] = lambda _: None,
     stop: Callable[[], bool] = lambda: False,
     seconds: int = 5,
 ) -> Plan:
-    """Read a job and a kit file and return the plan. ``learn`` says what the coupons of a kit's bench teach.
+    """Read a job and a kit file and return the plan. ``learn`` says what the coupons of a kit's bench teach,
+    ``rack`` what lies on the rack.
 
     Errors: LaglineError with the findings of both files together when either cannot be used.
     """
-    job, kit, noticed = read_files(job_path, kit_path)
+    job, kit, noticed = read_files(job_path, kit_path, rack)
     learned, found = learn(kit)
-    return plan(job, kit, (*noticed, *found), learned=learned, tell=tell, stop=stop, seconds=seconds)
+    job, chosen = from_rack(job, kit, learned)
+    return plan(job, kit, (*noticed, *found, *chosen), learned=learned, tell=tell, stop=stop, seconds=seconds)
 
 
 def makers(plan_: Plan) -> dict[str, Callable[[], bytes | None]]:

@@ -27,23 +27,23 @@ from lagline.records.finding import Finding, Severity
 from lagline.records.job import Job, Part
 
 
-def read_job(path: Path, rack: Rack = no_rack) -> tuple[Job, tuple[Finding, ...]]:
+def read_job(path: Path, rack: Rack = no_rack, *, choose: bool = False) -> tuple[Job, tuple[Finding, ...]]:
     """Read a job file; drawings are looked for from the file's own folder, plates by mark on the ``rack``.
 
     Returns the job and notes on it. Raises LaglineError carrying everything that is wrong with the file at once:
     where (file, table, field), what was given, what is allowed.
     """
-    return job_from_text(read_file(path), path.parent, path.name, anywhere=True, rack=rack)
+    return job_from_text(read_file(path), path.parent, path.name, anywhere=True, rack=rack, choose=choose)
 
 
 def job_from_text(
-    text: str, folder: Path, name: str, *, anywhere: bool = False, rack: Rack = no_rack
+    text: str, folder: Path, name: str, *, anywhere: bool = False, rack: Rack = no_rack, choose: bool = False
 ) -> tuple[Job, tuple[Finding, ...]]:
     """Read a job from TOML text.
 
     ``folder`` holds its drawings, ``name`` is what findings call the file. Unless ``anywhere``, a drawing outside
-    the folder is refused. ``rack`` is asked what lies there when the job names it. Returns and raises as
-    :func:`read_job`.
+    the folder is refused. ``rack`` is asked what lies there when the job names it; with ``choose`` the job chooses
+    from it whether it says so or not. Returns and raises as :func:`read_job`.
     """
     findings: list[Finding] = []
     f = Fields(read_toml(text, name), name, findings)
@@ -57,7 +57,8 @@ def job_from_text(
     plates = [read_plate(p, i, stock, source) for i, p in enumerate(f.tables("plates", MOST_PLATES), 1)]
     _check_plate_names(f)
     check_metal(f, plates, parts)
-    offered = offered_to(f, source.rack, called, parts, plates) if f.take("rack", read_flag, False) else ()
+    chooses = f.take("rack", read_flag, False) or choose
+    offered = offered_to(f, source.rack, called, parts, plates) if chooses else ()
     plates += [rack_plate(i, MARGIN_MM) for i in offered]
     job = Job(
         name=called,
@@ -81,7 +82,7 @@ def job_from_text(
         f.note("vessel-unsaid", "vessel_made_safe", say, "closed_vessel = true", Severity.CAUTION)
     stock.done(("metal", "grade", "thickness", "coating"))
     f.done()
-    if not plates and f.data.get("rack") is not True:
+    if not plates and not chooses:
         f.refuse("field-missing", "plates", "no plate to cut from", "at least one [[plates]] with width and height")
     findings = list(dict.fromkeys(findings))
     if bad := refused(findings):

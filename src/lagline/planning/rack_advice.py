@@ -52,6 +52,7 @@ class Advice:
     """The job with the plates it is best cut from, and what was said of each that was offered."""
 
     job: Job
+    cut: tuple[str, ...]  # names of the plates parts lie on
     told: tuple[Told, ...]
     charge: float
     left_over: int  # copies without a place
@@ -105,24 +106,28 @@ def advise(job: Job, kit: Kit, learned: Learned = Learned()) -> Advice:
     """Choose, of the plates a job may take from the rack, those it is best cut from.
 
     Every set tried is laid out the quick way. Plates the job names itself are there in every set. Least is best:
-    copies without a place, then the charge, then the worth taken off the rack, then scrap. The same job gives the same answer.
+    copies without a place, then the charge, then the worth taken off the rack, then scrap. The same job gives the same
+    answer.
     """
     blanks, _ = intake(job)
     settings, _ = choose_settings(blanks, kit, job.current_a, learned)
     keep: set[str] = set()
+    cut: set[str] = set()
     told: dict[str, Told] = {}
     charge, over, tries = 0.0, 0, 0
     for key in dict.fromkeys(b.part.stock.key for b in blanks):
         search = _Search(job, kit, blanks, settings, key)
         best = search.best()
         keep |= best.marks
+        cut |= {n for n, _ in best.copies}
         charge, over, tries = charge + best.charge, over + best.over, tries + len(search.known)
         told |= {t.mark: t for t in search.why(best)}
     offered = {m for m, _ in job.rack}
     plates = tuple(p for p in job.plates if p.rack not in offered or p.rack in keep)
     order = [told[m] for m, _ in job.rack if m in told]
     # with no place for anything the job keeps what it was offered: the layout then says why
-    return Advice(replace(job, plates=plates or job.plates), tuple(order), charge, over, tries)
+    names = tuple(p.name for p in plates if p.name in cut)
+    return Advice(replace(job, plates=plates or job.plates), names, tuple(order), charge, over, tries)
 
 
 class _Search:

@@ -23,6 +23,7 @@ from lagline.desk.choice_desk import choices_dict
 from lagline.desk.job_desk import JobDesk
 from lagline.desk.plan_room import State, read_inputs
 from lagline.planning.chain import plan as make_plan
+from lagline.planning.rack_advice import from_rack
 from lagline.records.errors import refuse
 from lagline.records.finding import finding_dict
 from lagline.records.length import read_length, show_length, show_pace
@@ -81,6 +82,7 @@ def routes(request: Request) -> Response:
 
 @router.post("/api/plan", summary="Plan a job from its text and drawings; nothing is kept")
 def plan_posted(
+    desk: Desk,
     job: Annotated[str, Field(description="the job file's text (TOML)")],
     kit: Annotated[str, Field(description="the kit file's text; empty for the generic kit")] = "",
     drawings: Annotated[list[Sent], File(description="the DXF and SVG files the job names")] = [],  # noqa: B006
@@ -95,9 +97,10 @@ def plan_posted(
         (folder / JOB).write_text(_text(job.encode(), JOB), encoding="utf-8")
         if kit.strip():
             (folder / KIT).write_text(_text(kit.encode(), KIT), encoding="utf-8")
-        inputs, tools, noticed = read_inputs(folder)
+        inputs, tools, noticed = read_inputs(folder, desk.rack.items)
         with _AT_ONCE:
-            return _plan_answer(to_json(make_plan(inputs, tools, noticed, seconds=seconds)))
+            inputs, chosen = from_rack(inputs, tools)
+            return _plan_answer(to_json(make_plan(inputs, tools, (*noticed, *chosen), seconds=seconds)))
 
 
 @router.get("/api/jobs", summary="The jobs on the shelf")
@@ -155,7 +158,7 @@ def job_choices(
     if search.found is None:
         return JSONResponse({**head, "choices": []})
     # a search is known for the job as it is now: its file is the one that was read, but for a layout taken since
-    job = read_inputs(desk.shelf.folder(slug))[0]
+    job = read_inputs(desk.shelf.folder(slug), desk.rack.items)[0]
     return JSONResponse({**head, **choices_dict(search.found, job, desk.room.known(slug))})
 
 
