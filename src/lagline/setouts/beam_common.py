@@ -12,7 +12,6 @@ from lagline.records.setout import Column, Number, Table, exact
 from lagline.setouts.ask import Faults, Given
 from lagline.setouts.bevel_able import NOT, ROUGH, Pass, one_pass
 from lagline.trade import structural
-from lagline.trade.pace import beat_s
 
 GEOMETRY = "geometry (derived)"
 SHEET_MOST_MM = 900.0
@@ -28,12 +27,12 @@ def cuts_table(cuts: Sequence[Pass]) -> Table:
     """Cuts in order, as this bench makes them."""
     columns = (
         Column("cut", "cut"), Column("tilt_deg", "tilt", "deg"), Column("through_mm", "through", "mm"),
-        Column("current_a", "current", "A"), Column("pace_mm_s", "pace", "mm/s"), Column("beat_s", "each inch", "s"),
+        Column("current_a", "current", "A"), Column("pace_mm_s", "pace", "mm/s"),
         Column("able", "this set"),
     )  # fmt: skip
     rows = tuple(
         (c.name, round(c.tilt_deg, 3), round(c.through_mm, 3), c.setting.current_a,
-         round(c.setting.pace_mm_s.value, 3), round(beat_s(c.setting.pace_mm_s.value), 2), c.able)
+         round(c.setting.pace_mm_s.value, 3), c.able)
         for c in cuts
     )  # fmt: skip
     return Table("cuts", "Cuts, in order", columns, rows, "Start every one from an edge or a drilled hole.")

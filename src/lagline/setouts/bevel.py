@@ -27,7 +27,6 @@ from lagline.setouts.bevel_lean import FIELDS, guided, lean_numbers
 from lagline.setouts.bevel_picture import section
 from lagline.trade import bevel, bevel_edge
 from lagline.trade.bevel_edge import Prep
-from lagline.trade.pace import beat_s
 
 FLATTEST_DEG, STEEPEST_DEG = 5.0, 60.0
 GEOMETRY = "geometry (derived)"
@@ -158,18 +157,11 @@ def _numbers(given: Given, edge: Prep, cuts: tuple[Pass, ...], square_first: boo
             of("second_through_mm", "second bevel: metal along the arc", cuts[-1].through_mm, "bevel.second-path")
         )
     out.append(Number("pace_mm_s", "pace", s.pace_mm_s, main=True))
-    out.append(Number("beat_s", "seconds for each inch", _beat(s.pace_mm_s)))
     amps = exact(s.current_a, "A", "given" if given.bench and given.bench.current_a else "settings", "the bench")
     out.append(Number("current_a", f"current, tip {s.tip}", amps, main=True))
     name, own = _own(given, s)
     out.append(Number("natural_bevel_deg", f"the cut's own bevel on its {name} side, on top of the tilt", own))
     return out
-
-
-def _beat(pace: Figure) -> Figure:
-    return Figure(
-        beat_s(pace.value), beat_s(pace.high), beat_s(pace.low), "s", "pace.beat", pace.basis, pace.source, pace.inputs
-    )
 
 
 def _own(given: Given, s: Setting) -> tuple[str, Figure]:
@@ -187,12 +179,11 @@ def _table(cuts: tuple[Pass, ...]) -> Table:
         Column("current_a", "current", "A"),
         Column("tip", "tip"),
         Column("pace_mm_s", "pace", "mm/s"),
-        Column("beat_s", "each inch", "s"),
         Column("able", "this set"),
     )
     rows = tuple(
         (c.name, c.tilt_deg, round(c.through_mm, 3), c.setting.current_a, c.setting.tip,
-         round(c.setting.pace_mm_s.value, 3), round(beat_s(c.setting.pace_mm_s.value), 2), c.able)
+         round(c.setting.pace_mm_s.value, 3), c.able)
         for c in cuts
     )  # fmt: skip
     return Table("cuts", "Cuts, in order", columns, rows, "Start every one from an edge.")
