@@ -58,6 +58,13 @@ def test_a_square_elbow_is_cut_back_by_its_own_diameter():
     assert ask("mitre", diameter="100", angle="90")["cutback_mm"] == pytest.approx(100)
 
 
+# NAVEDTRA 14251 (seen): the lines of an equal tee run at 45 deg from the middle to the quarter lines
+def test_an_equal_tee_is_two_flat_cuts_at_45():
+    made = ask("saddle", header_diameter="114.3", branch_diameter="114.3", marks="16")
+    for mine, mark in zip(column(made, "ordinate_mm"), column(made, "angle_deg"), strict=True):
+        assert mine == pytest.approx(57.15 * (1 - abs(math.cos(math.radians(mark)))), abs=1e-4)
+
+
 # shop cutbacks of a 60 deg branch are short of the exact ones, D tan 15 and D tan 30 against .289 D and .866 D (FACTS,
 # derived): half the exact total is D/2 / tan 60 on a flat header
 def test_a_lateral_on_a_very_large_header_is_cut_like_one_on_a_plate():
