@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 
-from lagline.records.coupon import Belief, Learned
+from lagline.records.coupon import Belief, Gouged, Learned
 from lagline.records.finding import Finding, Severity
 
 What = tuple[Learned, tuple[Finding, ...]]
@@ -14,7 +14,11 @@ What = tuple[Learned, tuple[Finding, ...]]
 def learned_text(what: What) -> str:
     """Return beliefs and findings as text."""
     learned, findings = what
-    held = {"beliefs": [asdict(b) for b in learned.beliefs], "findings": [asdict(f) for f in findings]}
+    held = {
+        "beliefs": [asdict(b) for b in learned.beliefs],
+        "gouges": [asdict(g) for g in learned.gouges],
+        "findings": [asdict(f) for f in findings],
+    }
     return json.dumps(held, separators=(",", ":"), allow_nan=False)
 
 
@@ -34,7 +38,8 @@ def learned_from_text(text: str) -> What:
             )
             for b in held["beliefs"]
         )
+        gouges = tuple(Gouged(**g) for g in held["gouges"])
         findings = tuple(Finding(**f | {"severity": Severity(f["severity"])}) for f in held["findings"])
     except (KeyError, TypeError, AttributeError, RecursionError) as e:
         raise ValueError(f"not what coupons taught: {e}") from None
-    return Learned(beliefs), findings
+    return Learned(beliefs, gouges), findings

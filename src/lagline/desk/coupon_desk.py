@@ -18,7 +18,7 @@ from lagline.book.kept import Kept
 from lagline.book.learned_text import learned_from_text, learned_text
 from lagline.book.shelf import default_folder
 from lagline.planning.coupon_read import coupon_from_fields, coupon_from_form, coupon_from_words, read_coupon
-from lagline.records.coupon import Belief, Coupon, Learned
+from lagline.records.coupon import Belief, Coupon, Gouged, Learned
 from lagline.records.errors import LaglineError
 from lagline.records.figure import Figure
 from lagline.records.finding import Finding, Severity, sort_findings
@@ -255,7 +255,12 @@ def learned_from(coupons: tuple[Coupon, ...], kit: Kit) -> tuple[Learned, tuple[
         beliefs.append(belief)
         findings.extend(found)
     told = (replace(f, where=in_words(f.where), message=in_words(f.message)) for f in findings)
-    return Learned(tuple(beliefs)), sort_findings(told)
+    gouges = tuple(
+        Gouged(c.id, c.tip, c.metal, c.gouge_width_mm, c.gouge_depth_mm, c.gouge_pace_mm_s, c.current_a)
+        for c in sorted(counted, key=lambda c: (c.date, c.id))
+        if c.tip in tips and c.gouge_width_mm and c.gouge_depth_mm and c.gouge_pace_mm_s
+    )
+    return Learned(tuple(beliefs), gouges), sort_findings(told)
 
 
 def twin_of(coupon: Coupon, others: tuple[Coupon, ...]) -> Coupon | None:

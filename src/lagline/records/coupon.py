@@ -100,10 +100,25 @@ class Belief:
 
 
 @dataclass(frozen=True, slots=True)
+class Gouged:
+    """One gouge measured on a coupon: width, depth [mm], pace [mm/s], current [A]."""
+
+    coupon: str
+    tip: str
+    metal: str
+    width_mm: float
+    depth_mm: float
+    pace_mm_s: float
+    current_a: float
+
+
+@dataclass(frozen=True, slots=True)
 class Learned:
-    """Everything a bench has learned, for the settings stage: one belief per tip and metal that has coupons."""
+    """Everything a bench has learned, for the settings stage: one belief per tip and metal that has coupons, and the
+    gouges measured, newest last."""
 
     beliefs: tuple[Belief, ...] = field(default=())
+    gouges: tuple[Gouged, ...] = ()
 
     def of(self, tip: str, metal: str) -> Belief | None:
         """Return the belief for a tip on a metal, None without coupons."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 from lagline.records.finding import Finding, Severity
 from lagline.records.length import show_pace
 from lagline.setouts.ask import Given
-from lagline.setouts.gouge_plan import HABIT, KIND, Groove
+from lagline.setouts.gouge_plan import HABIT, KIND, Groove, coupon_gouge
 from lagline.trade import gouge, safety
 from lagline.trade.register import out_of_range
 
@@ -102,7 +102,9 @@ def _shape(g: Groove, given: Given) -> tuple[Finding, ...]:
     return (*out, *ranges)
 
 
-def _habits(g: Groove) -> tuple[Finding, ...]:
+def _habits(g: Groove, given: Given) -> tuple[Finding, ...]:
+    last = coupon_gouge(given, g.current_a)
+    whose = f"the gouge of coupon {last.coupon}" if last else "your measured gouge"
     read = g.share.formula == "gouge.share" and g.share.basis == "your coupon"
     out = [
         Finding(
@@ -113,7 +115,7 @@ def _habits(g: Groove) -> tuple[Finding, ...]:
         Finding(
             "gouge-share", Severity.NOTE, _WHERE,
             f"depth and passes rest on {g.share.value:.2f} ({g.share.low:.2f} to {g.share.high:.2f}) of the arc: "
-            + ("from your measured gouge" if read else "no published figure for gouging with plasma is known"),
+            + (f"from {whose}" if read else "no published figure for gouging with plasma is known"),
             "gauge each pass" if read else "gouge one pass on scrap and type its width, depth and pace",
         ),
     ]  # fmt: skip
@@ -152,4 +154,4 @@ def findings(g: Groove, given: Given) -> tuple[Finding, ...]:
         "let the tank come back during the gauging stops",
     )  # fmt: skip
     work = (*safety.fume_findings(g.metal, given.bench.stock.coating), safety.fire_finding(), safety.voltage_finding())
-    return (*_shape(g, given), hold, spray, vessel, *lens, noise, fume, *work, air, *_habits(g))
+    return (*_shape(g, given), hold, spray, vessel, *lens, noise, fume, *work, air, *_habits(g, given))

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from lagline.planning.settings import currents
+from lagline.planning.settings import currents, tip_for
+from lagline.records.coupon import Gouged
 from lagline.records.figure import Basis, Figure
 from lagline.setouts.ask import Faults, Given
 from lagline.shapes.groove import Profile, profile_for
@@ -71,12 +72,21 @@ def _current(given: Given, faults: Faults) -> float:
     return min(max(asked, bottom), top)
 
 
+def coupon_gouge(given: Given, current_a: float) -> Gouged | None:
+    """Return the newest gouge of the book that the torch at this current [A] made in this metal."""
+    assert given.bench is not None
+    tip, metal = tip_for(given.bench.kit, current_a).name, given.bench.stock.metal
+    mine = [g for g in given.bench.learned.gouges if (g.tip, g.metal) == (tip, metal)]
+    return mine[-1] if mine and given.get("read_width") is None else None
+
+
 def _reading(given: Given, current_a: float, faults: Faults) -> Reading | None:
-    """Return the gouge measured on a scrap, None when nothing was typed of one."""
+    """Return the gouge that was typed, else the last a coupon of this tip and metal measured, else None."""
     names = ("read_width", "read_depth", "read_pace")
     values = [given.get(n) for n in names]
     if all(v is None for v in (*values, given.get("read_current"))):
-        return None
+        last = coupon_gouge(given, current_a)
+        return last and Reading(last.width_mm, last.depth_mm, last.pace_mm_s, last.current_a)
     missing = [n.replace("_", " ") for n, v in zip(names, values, strict=True) if not v]
     if missing:
         faults.add(missing[0], "a measured gouge is told by its width, depth and pace", "all three, or none of them")
