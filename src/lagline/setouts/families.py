@@ -29,6 +29,7 @@ FAMILIES: dict[str, Family] = {
             "Straightedge, circle arm, template and beat: distances to set, strips and templates to print.",
             ("guide", "guide_blocks", "guide_arm", "guide_template", "beat"),
         ),
+        Family("hole", "Holes: cut, drill, or cut under and ream; bolt circles by dividers.", ("hole",)),
         Family(
             "bevel", "Bevelled edges and weld joints: tilt, guide, mark-out, areas, weld metal.", ("bevel", "joint")
         ),
