@@ -11,11 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from lagline.planning.ground import Ground, Station
 from lagline.planning.passes import NEIGHBOUR_KERFS
 from lagline.records.geometry import Point
-from lagline.records.plan import Entry, Pass, Setting, Start
+from lagline.records.plan import Entry, Pass, Start
 from lagline.shapes.along import chain_length, from_polar, place
 
 SWINGS_RAD = tuple(math.radians(a) for a in (0, 30, 60, 90, 120, 150))
@@ -94,22 +95,22 @@ def _tries(passes: tuple[Pass, ...], side: int) -> list[_Try]:
 def _edge_starts(tries: list[_Try], station: Station) -> list[Ranked]:
     ground, kerf = station.ground, station.setting.kerf_mm.value
     rays = [shapely.LineString([t.join, from_polar(t.join, t.away, EDGE_RUN_MM)]) for t in tries]
-    out: list[Ranked] = []
     hits = shapely.intersection(ground.rim, np.array(rays, dtype=object))
-    for t, hit in zip(tries, hits, strict=True):
-        if hit.is_empty:
-            continue
-        points = [(float(x), float(y)) for x, y in shapely.get_coordinates(hit)]
-        q = min(points, key=lambda p: math.dist(p, t.join))
-        run = shapely.LineString([q, t.join])
-        if run.length > 1e-6 and _clear(ground, run, station.index, kerf):
-            out.append(((0.0, run.length, float(t.swing)), Entry(t.pass_index, t.at_mm, Start.EDGE, (q, t.join))))
-    return out
+    reached = [(t, shapely.get_coordinates(h)) for t, h in zip(tries, hits, strict=True) if not h.is_empty]
+    ends = [min(((float(x), float(y)) for x, y in points), key=lambda p: math.dist(p, t.join)) for t, points in reached]
+    runs = shapely.linestrings([[q, t.join] for (t, _), q in zip(reached, ends, strict=True)] or np.empty((0, 2, 2)))
+    long = shapely.length(runs)
+    clear = (long > 1e-6) & _clear(ground, runs, station.index, kerf)
+    return [
+        ((0.0, float(run), float(t.swing)), Entry(t.pass_index, t.at_mm, Start.EDGE, (q, t.join)))
+        for (t, _), q, run, ok in zip(reached, ends, long, clear, strict=True)
+        if ok
+    ]
 
 
-def _clear(ground: Ground, run: shapely.LineString, index: int, kerf: float) -> bool:
-    own = shapely.dwithin(ground.outlines[index], run, kerf / 2 - TOUCH_MM)
-    return not own and not ground.near_others(index, run, NEIGHBOUR_KERFS * kerf - TOUCH_MM)
+def _clear(ground: Ground, runs: NDArray[np.object_], index: int, kerf: float) -> NDArray[np.bool_]:
+    own = shapely.dwithin(ground.outlines[index], runs, kerf / 2 - TOUCH_MM)
+    return np.asarray(~own & ~ground.near_others(index, runs, NEIGHBOUR_KERFS * kerf - TOUCH_MM))
 
 
 def _holes_in_waste(tries: list[_Try], share: float, kind: Start, station: Station) -> list[Ranked]:
@@ -119,13 +120,10 @@ def _holes_in_waste(tries: list[_Try], share: float, kind: Start, station: Stati
     crater = min(share, 1.0) * setting.crater_radius_mm
     clear = shapely.contains(ground.plate, spots) & ~shapely.dwithin(ground.parts, spots, crater)
     clear &= ~shapely.dwithin(ground.rim, spots, crater)
-    out: list[Ranked] = []
-    for t, start, ok in zip(tries, starts, clear, strict=True):
-        if ok and _run_is_clear(ground, start, t.join, station.index, setting):
-            out.append(((float(t.swing),), Entry(t.pass_index, t.at_mm, kind, (start, t.join))))
-    return out
-
-
-def _run_is_clear(ground: Ground, start: Point, join: Point, index: int, setting: Setting) -> bool:
-    run = shapely.LineString([start, join])
-    return bool(ground.plate.contains(run)) and _clear(ground, run, index, setting.kerf_mm.value)
+    likely = np.flatnonzero(clear)
+    if not len(likely):
+        return []
+    runs = shapely.linestrings([[starts[k], tries[k].join] for k in likely])
+    clear = shapely.contains(ground.plate, runs) & _clear(ground, runs, station.index, setting.kerf_mm.value)
+    good = [(tries[k], starts[k]) for k in likely[clear].tolist()]
+    return [((float(t.swing),), Entry(t.pass_index, t.at_mm, kind, (start, t.join))) for t, start in good]

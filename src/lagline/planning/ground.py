@@ -52,7 +52,7 @@ class Ground:
         self.parts = joined(outlines.values())
         self.rim = plate.boundary
         self.metal = Metal(plate)
-        self._ids = tuple(outlines)
+        self._ids = np.array(list(outlines), dtype=np.int64)
         self._tree = shapely.STRtree(list(outlines.values()))
         self._footing = plate.buffer(-PIVOT_FOOT_MM)
         for g in (self.plate, self.parts, self.rim, *outlines.values()):
@@ -68,10 +68,12 @@ class Ground:
         later._footing = self._footing  # an opening in the plate is bridged with a bar to carry a pivot
         return later
 
-    def near_others(self, index: int, geometry: BaseGeometry, distance_mm: float) -> bool:
-        """Is any part but that one within a distance of the geometry?"""
-        found = self._tree.query(geometry, predicate="dwithin", distance=distance_mm)
-        return any(self._ids[k] != index for k in found)
+    def near_others(self, index: int, geometries: NDArray[np.object_], distance_mm: float) -> NDArray[np.bool_]:
+        """Which of the geometries come within a distance of any part but that one."""
+        near, part = self._tree.query(geometries, predicate="dwithin", distance=distance_mm)
+        out = np.zeros(len(geometries), dtype=np.bool_)
+        out[near[self._ids[part] != index]] = True
+        return out
 
     def holds(self, pivot: Point) -> bool:
         """Does the plate, or a bar across an opening cut in it, carry a pivot's foot here?"""
@@ -79,7 +81,8 @@ class Ground:
 
     def clear_of_others(self, path: Iterable[Segment], index: int, distance_mm: float) -> bool:
         """Does a path stay that far from every other part?"""
-        return not any(self.near_others(index, chain_line((s,), 0.05), distance_mm - 0.02) for s in path)
+        lines = np.array([chain_line((s,), 0.05) for s in path], dtype=object)
+        return not self.near_others(index, lines, distance_mm - 0.02).any()
 
     def on_part(self, index: int, p: Point) -> bool:
         """Does a point lie on that part's own metal?"""

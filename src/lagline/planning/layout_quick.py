@@ -91,12 +91,17 @@ def quick(
         def told(share: float, v: int = variant) -> None:
             progress((v + share) / orders, f"laying parts out, try {v + 1} of {orders}")
 
-        left = lay(lies, todo, fillings, told, cancelled)
+        mark = (math.inf,) if best is None else measure(*best, area)
+
+        def beaten(left: list[int], so_far: list[Filling] = fillings, best_mark: tuple[float, ...] = mark) -> bool:
+            return measure(so_far, left, area) > best_mark
+
+        left = lay(lies, todo, fillings, told, cancelled, beaten)
         if cancelled():
             return best or (fillings, left)
         if best is None:
             first(fillings, left)
-        if best is None or measure(fillings, left, area) < measure(*best, area):
+        if measure(fillings, left, area) < mark:
             best = (fillings, left)
     assert best is not None
     fillings, left = best
@@ -114,11 +119,15 @@ def lay(
     fillings: list[Filling],
     told: Callable[[float], None],
     cancelled: Callable[[], bool],
+    beaten: Callable[[list[int]], bool] = lambda _left: False,
 ) -> list[int]:
-    """Lay copies one by one on the first plate that takes them; return those that found no place."""
+    """Lay copies one by one on the first plate that takes them; return those that found no place.
+
+    Given up, the rest left, when ``beaten`` says so of what found no place so far; more parts make it no better.
+    """
     left: list[int] = []
     for n, part in enumerate(todo):
-        if cancelled():
+        if cancelled() or beaten(left):
             return left + todo[n:]
         told(n / len(todo))
         spot: Spot | None = None

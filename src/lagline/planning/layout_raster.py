@@ -132,24 +132,19 @@ class Field:
     def _rows(self, length: int) -> int:
         """Points from which ``length`` points upwards are all free."""
         if length not in self._up:
-            have = max(k for k in self._up if k <= length)
-            number = self._up[have]
-            while have < length:
-                step = min(have, length - have)
-                number &= number >> step
-                have += step
-                self._up[have] = number
+            half = 1 << (length - 1).bit_length() - 1
+            number = self._rows(half)
+            self._up[length] = number & number >> (length - half)
         return self._up[length]
 
     def _rectangle(self, columns: int, rows: int) -> int:
         """Points from which a rectangle of points up and along is all free."""
+        if columns == 1:
+            return self._rows(rows)
         if (columns, rows) not in self._block:
-            number, have, stride = self._rows(rows), 1, self.free.shape[1]
-            while have < columns:
-                step = min(have, columns - have)
-                number &= number >> (step * stride)
-                have += step
-            self._block[columns, rows] = number
+            half = 1 << (columns - 1).bit_length() - 1
+            number = self._rectangle(half, rows)
+            self._block[columns, rows] = number & number >> ((columns - half) * self.free.shape[1])
         return self._block[columns, rows]
 
     def places(self, shape: Stamp) -> int:

@@ -18,6 +18,7 @@ from lagline.trade.mass import mass_of_area
 
 FLATTEN_MM = 0.05
 GRID = 90  # lines each way of the search grid, besides the edges of the parts
+BLOCK = 6  # cells each way that are asked about together first
 SIDE_MM = 0.05  # how close each side is brought to the metal's edge at last
 WORTH_MM = 152.4  # both sides over 6 in: worth keeping; some shops say 12 in: common practice, no source
 WORTH_HIGH_MM = 304.8
@@ -130,11 +131,8 @@ def largest_rectangle(metal: BaseGeometry, edges: tuple[Box, ...] = (), least_mm
     left, bottom, right, top = metal.bounds
     xs = _lines(left, right, [e for box in edges for e in (box[0], box[2])])
     ys = _lines(bottom, top, [e for box in edges for e in (box[1], box[3])])
-    shapely.prepare(metal)
-    # Cells a hair smaller than their lines, so that a cell along an edge counts as inside.
-    hair = 1e-6
-    cells = shapely.box(xs[:-1] + hair, ys[:-1, None] + hair, xs[1:] - hair, ys[1:, None] - hair)
-    solid = shapely.contains(metal, cells)
+    hair = 1e-6  # cells are so much smaller than their lines that a cell along an edge counts as inside
+    solid = _solid(metal, xs, ys, hair)
     # a side may yet be pushed out by up to a step each way
     low_x, low_y = (least_mm - 2 * float(np.diff(v).max()) for v in (xs, ys))
     best, found = 0.0, None
@@ -150,6 +148,24 @@ def largest_rectangle(metal: BaseGeometry, edges: tuple[Box, ...] = (), least_mm
         return nothing
     box = _pushed_out(metal, [float(v) + h for v, h in zip(found, (hair, hair, -hair, -hair), strict=True)])
     return box if min(box[2:]) >= least_mm - SIDE_MM else nothing
+
+
+def _solid(metal: BaseGeometry, xs: NDArray[np.float64], ys: NDArray[np.float64], hair: float) -> NDArray[np.bool_]:
+    """Which cells between the lines lie in the area, by rows; blocks of cells are asked first."""
+    shapely.prepare(metal)
+    first_x, first_y = np.arange(0, len(xs) - 1, BLOCK), np.arange(0, len(ys) - 1, BLOCK)
+    end_x, end_y = np.minimum(first_x + BLOCK, len(xs) - 1), np.minimum(first_y + BLOCK, len(ys) - 1)
+    blocks = shapely.box(xs[first_x], ys[first_y, None], xs[end_x], ys[end_y, None])
+
+    def of_cells(of_blocks: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        tall = np.repeat(of_blocks, end_y - first_y, axis=0)
+        return np.repeat(tall, end_x - first_x, axis=1)
+
+    whole = shapely.contains(metal, blocks)
+    solid = of_cells(whole)
+    j, i = np.nonzero(of_cells(~whole & shapely.intersects(metal, blocks)))
+    solid[j, i] = shapely.contains(metal, shapely.box(xs[i] + hair, ys[j] + hair, xs[i + 1] - hair, ys[j + 1] - hair))
+    return solid
 
 
 def _lines(low: float, high: float, through: list[float]) -> NDArray[np.float64]:
