@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from lagline.setouts.ask import Given
 from lagline.setouts.pipe_cut import Cut
+from lagline.shapes.pipe_joint import Plane
 
 
 def side_words(cut: Cut) -> str:
@@ -48,9 +49,11 @@ def _torch(cut: Cut) -> str:
     if cut.case.torch == "radial":
         return "Torch radial: point it at the pipe's middle all the way, square to the wall; only the pipe turns."
     most = max(abs(float(b)) for b in cut.at.bevel_deg)
+    flat = isinstance(cut.case.joint, Plane)
+    where = "in the plane of the cut" if flat else "so that the cut lies in the header's face"
     return (
-        "Torch fixed: hold it in the plane of the cut all the way, pointed at the pipe's middle; it leans along the "
-        f"pipe by the bevel in the table, up to {most:.0f} deg, and comes out square only where the table says 0."
+        f"Torch fixed: hold it {where} all the way, pointed at the pipe's middle; it leans along the pipe by the bevel "
+        f"in the table, up to {most:.0f} deg: with a minus it points towards the kept pipe, with a plus to the end."
     )
 
 
