@@ -107,7 +107,7 @@ class PlanRoom:
     ) -> None:
         """``learn`` says what the bench's coupons teach, ``coupons`` tells one state of them from another; ``rack``
         what lies on the rack, ``lying`` tells one state of it, as far as a job's text takes from it, from another."""
-        self.shelf, self.kept, self._make, self._learn, self._coupons = shelf, kept, make, learn, coupons
+        self.shelf, self.kept, self._make, self.learn, self._coupons = shelf, kept, make, learn, coupons
         self._rack, self._lying = rack, lying
         self._works: OrderedDict[str, Work] = OrderedDict()
         self._queue: queue.SimpleQueue[Work | None] = queue.SimpleQueue()
@@ -215,7 +215,7 @@ class PlanRoom:
                 work.pictures = preview_pictures(job, kit, progress.blanks, progress.layout)
                 work.seen.set()
 
-        learned, found = self._learn(kit)
+        learned, found = self.learn(kit)
         if job.rack:
             work.stage = "looking over the rack"
         job, chosen = from_rack(job, kit, learned)

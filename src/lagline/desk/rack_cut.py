@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -16,6 +17,7 @@ from lagline.records.rack import RackItem
 from lagline.shapes.region import polygon
 
 LARGEST_MM, MOST_OFFCUTS, MOST_CORNERS = 100_000.0, 500, 20_000
+_HEAT = re.compile(r"(?:^|, )heat (.+)$", re.IGNORECASE)
 _ALLOWED = "a plan.json that this program wrote; plan the job again for a fresh one"
 
 
@@ -78,9 +80,12 @@ def _offcut(told: Mapping[str, Any], plate: Mapping[str, Any], date: str) -> Rac
     if not polygon(outline).is_valid or outline.area < 1:
         raise ValueError("an offcut's edge crosses itself")
     left, bottom, _, _ = outline.bounds()
-    heat = _text(plate["mark"])  # on a plate from the rack it is name and heat number
+    # of a plate from the rack the mark is its name and heat number, of any other what its user calls the heat
+    mark = _text(plate["mark"])
+    found = _HEAT.search(mark)
+    heat = found[1] if found else "" if plate["rack"] else mark
     return RackItem(
-        "", "offcut", Move(-left, -bottom).outline(outline), metal, heat=heat.removeprefix("heat "), date=date,
+        "", "offcut", Move(-left, -bottom).outline(outline), metal, heat=heat, date=date,
         from_plate=_text(plate["name"]),
     )  # fmt: skip
 

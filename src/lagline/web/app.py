@@ -32,6 +32,8 @@ from lagline.web import (
     new,
     plan,
     plate,
+    rack,
+    rack_api,
     setouts,
     setup,
     start,
@@ -50,7 +52,9 @@ TITLES = {
     422: "That will not do",
     500: "The program failed",
 }
-GONE = {f"{what}-unknown" for what in ("job", "file", "why", "formula", "bin", "shape", "setup", "coupon", "setout")}
+GONE = {
+    f"{what}-unknown" for what in ("job", "file", "why", "formula", "bin", "shape", "setup", "coupon", "rack", "setout")
+}
 
 
 def _wants_json(scope: Scope) -> bool:
@@ -90,13 +94,14 @@ def create_app(folder: Path) -> FastAPI:
     )
     app.state.desk = desk
     app.state.coupons = CouponDesk(folder)
-    pages = (start, new, plan, plate, choices, setup, why, edit, kit, files, coupon, coupon_says, coupon_one)
+    pages = (start, new, plan, plate, choices, setup, why, edit, kit, files, coupon, coupon_says, coupon_one, rack)
     for family in pages:
         app.include_router(family.router, include_in_schema=False)
     app.include_router(setouts.router, include_in_schema=False)
     app.include_router(setouts.programs)
     app.include_router(api.router)
     app.include_router(coupon_api.router)
+    app.include_router(rack_api.router)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
 
     @app.exception_handler(LaglineError)

@@ -25,6 +25,7 @@ from lagline.records.plan import Plan, Step
 from lagline.web.edit import clash_page
 from lagline.web.forms import Form, read_form
 from lagline.web.look import page
+from lagline.web.rack import when_cut
 
 router = APIRouter()
 Given = Annotated[Form, Depends(read_form)]
@@ -170,6 +171,7 @@ def _sections(desk: JobDesk, slug: str, work: Work, before: str) -> dict[str, ob
         "lines": lines, "weakest": weakest(plan), "hurdles": hurdles(plan), "left": left,
         "offcuts": _offcuts(plan), "assumed": assumed(plan.kit),
         "worst": None if plan.go else headline(plan),
+        "cut": when_cut(desk.rack, plan),
         "before": desk.summary(before) if before else None,
     }  # fmt: skip
 
