@@ -18,10 +18,12 @@ from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding
 from lagline.records.job import Job
 from lagline.records.length import read_length, show_length
+from lagline.records.rack import rack_mark
 from lagline.shapes.region import loop_polygon, polygon
 
 PINS = "pins"
 SAME_MM = 1e-6
+_IN_TEXT = 'a plate of the job; one chosen from the rack is named there first: [[plates]] rack = "R-7"'
 TURNS = "degrees, -360 to 360, anticlockwise from as drawn"
 _NUMBER = re.compile(r"-?\d{1,7}(?:\.\d{1,20})?", re.ASCII)
 
@@ -58,7 +60,8 @@ def _key(table: object) -> str:
 def plate_name(job_text: str, plate: int) -> str:
     """Return what a plate is called, as the reader of the file names one without a name."""
     plates = _plates(read_toml(job_text, JOB))
-    named = plates[plate].get("name") if 0 <= plate < len(plates) else None
+    of = plates[plate] if 0 <= plate < len(plates) else {}
+    named = of.get("name") or rack_mark(str(of.get("rack", "")))
     return str(named or (chr(65 + plate) if 0 <= plate < 26 else f"plate {plate + 1}"))[:80]
 
 
@@ -171,7 +174,7 @@ def _plates(job: dict[str, object]) -> list[dict[str, object]]:
 
 def _plate(job: dict[str, object], plate: int) -> Path:
     if not 0 <= plate < len(_plates(job)):
-        raise refuse("plate-unknown", "plates", f"the job has no plate number {plate + 1}", "a plate of the job")
+        raise refuse("plate-unknown", "plates", f"the job's text has no plate number {plate + 1}", _IN_TEXT)
     return ("plates", plate)
 
 

@@ -94,7 +94,7 @@ def lay_out(
             for k, b in enumerate(blanks)
             if b.part.stock.key == key and b.part.quantity > 0
         }
-        usable = [(i, plates[i]) for i in plate_order(plates) if plates[i].stock.key == key]
+        usable = [(i, plates[i]) for i in plate_order(plates) if plates[i].stock.key == key and not plates[i].spare]
 
         def told(share: float, text: str, done: int = n) -> None:
             tell((done + share) / len(keys), text)

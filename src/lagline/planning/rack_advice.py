@@ -112,6 +112,7 @@ def advise(job: Job, kit: Kit, learned: Learned = Learned()) -> Advice:
     blanks, _ = intake(job)
     settings, _ = choose_settings(blanks, kit, job.current_a, learned)
     keep: set[str] = set()
+    spare: set[str] = set()
     cut: set[str] = set()
     told: dict[str, Told] = {}
     charge, over, tries = 0.0, 0, 0
@@ -120,10 +121,11 @@ def advise(job: Job, kit: Kit, learned: Learned = Learned()) -> Advice:
         best = search.best()
         keep |= best.marks
         cut |= {n for n, _ in best.copies}
+        spare |= search.spare(best)
         charge, over, tries = charge + best.charge, over + best.over, tries + len(search.known)
         told |= {t.mark: t for t in search.why(best)}
     offered = {m for m, _ in job.rack}
-    plates = tuple(p for p in job.plates if p.rack not in offered or p.rack in keep)
+    plates = tuple(replace(p, spare=p.name in spare) for p in job.plates if p.rack not in offered or p.rack in keep)
     order = [told[m] for m, _ in job.rack if m in told]
     # with no place for anything the job keeps what it was offered: the layout then says why
     names = tuple(p.name for p in plates if p.name in cut)
@@ -180,6 +182,17 @@ class _Search:
             best = better
         cut = {n for n, _ in best.copies}
         return replace(best, marks=frozenset(m for m in best.marks if self.offered[m].name in cut))
+
+    def spare(self, best: _Trial) -> set[str]:
+        """Return the job's own plates that can be left alone: without them everything still finds its place."""
+        cut = {n for n, _ in best.copies}
+        held = {pin.plate for pin in self.job.pins}
+        alone = {p.name for p in self.own} - cut - held
+        if not alone or best.over or not self.offered:
+            return set()
+        plates = (*self.own, *(p for m, p in self.offered.items() if m in best.marks))
+        again = self._laid(best.marks, tuple(p for p in plates if p.name not in alone))
+        return set() if again.over else alone
 
     def _try(self, marks: frozenset[str]) -> _Trial:
         if marks not in self.known:

@@ -102,6 +102,7 @@ class Plate:
     grain_deg: float | None = None  # direction of rolling on the plate, from x; None when it does not matter
     keep_out: tuple[Loop, ...] = ()  # regions the user forbids to parts; metal all the same
     rack: str = ""  # its mark on the rack, such as R-7; "" for metal that never lay there
+    spare: bool = False  # left alone: what the job takes from the rack is enough
 
 
 @dataclass(frozen=True, slots=True)

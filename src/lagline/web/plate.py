@@ -131,12 +131,19 @@ def show(request: Request, slug: str, number: int, status: int = 200, fault: Fau
         return RedirectResponse(f"/jobs/{slug}", 303)
     context: dict[str, Any] = {
         "slug": slug, "name": desk.card(slug).name, "number": number, "work": work, "plan": plan, "fault": fault,
-        "plate_name": plate_edit.plate_name(job_text.text, number), "svg": work.pictures.get(number, ""),
+        "plate_name": _plate_name(plan, job_text.text, number), "svg": work.pictures.get(number, ""),
     }  # fmt: skip
     if plan is not None:
         context |= _sections(plan, slug, number, job_text, work.pictures)
         context |= {"faults": fault.findings if fault else (), "done": DONE.get(request.query_params.get("done", ""))}
     return page(request, "plan/plate.html", status, **context)
+
+
+def _plate_name(plan: Plan | None, job_text: str, number: int) -> str:
+    """What the plate is called: as planned, as one chosen from the rack stands in no text."""
+    if plan is not None and 0 <= number < len(plan.job.plates):
+        return plan.job.plates[number].name
+    return plate_edit.plate_name(job_text, number)
 
 
 def _sections(plan: Plan, slug: str, number: int, job: Held, pictures: dict[int, str]) -> dict[str, Any]:
