@@ -12,6 +12,8 @@ from lagline.records.setout import SetOut
 from lagline.setouts.ask import Ask, read_given
 from lagline.setouts.bench import Bench
 
+OWN = generic_kit()
+
 
 def typed(
     ask: Ask,
@@ -26,5 +28,5 @@ def typed(
     given = read_given(ask, texts, units)
     if ask.thickness in given.numbers:
         stock = Stock(metal, "", given[ask.thickness], "")
-        given = replace(given, bench=Bench(kit or generic_kit(), Learned(), stock, amps))
+        given = replace(given, bench=Bench(kit or OWN, Learned(), stock, amps))
     return ask.make(given)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import shlex
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -17,7 +18,7 @@ from lagline.records.finding import Severity
 from lagline.setouts.bevel import CUT
 from lagline.setouts.bevel_picture import kept_outline
 from lagline.setouts.joint import JOINT, half_prep
-from lagline.setouts.joint_picture import groove_outline
+from lagline.setouts.joint_picture import groove_outlines
 from lagline.trade.weld_joint import KINDS, SHARED, groove_area, joint, passes
 from tests.setout_bench import typed
 
@@ -36,9 +37,10 @@ def joints(draw, kinds=KINDS):
 @given(joints())
 @settings(deadline=None, max_examples=60)
 def test_the_area_is_that_of_the_drawn_groove(j):
-    drawn = Polygon(groove_outline(j))
-    assert drawn.is_valid
-    assert drawn.area == pytest.approx(groove_area(j))
+    for shut in (j, replace(j, gap_mm=0.0)):
+        drawn = [Polygon(g) for g in groove_outlines(shut)]
+        assert all(d.is_valid for d in drawn)
+        assert math.fsum(d.area for d in drawn) == pytest.approx(groove_area(shut), rel=1e-6, abs=1e-6)
 
 
 @given(joints(tuple(k for k in KINDS if k != "square")))
@@ -50,10 +52,11 @@ def test_halves_cut_as_told_and_set_a_gap_apart_leave_the_groove(j):
         right = affinity.scale(left, -1, 1, origin=(0, 0))
     else:
         right = Polygon([(g, 0), (g, -j.thickness_mm), (back, -j.thickness_mm), (back, 0)])
-    whole = left.union(right).union(Polygon(groove_outline(j)).buffer(1e-6))
+    (groove,) = map(Polygon, groove_outlines(j))
+    whole = left.union(right).union(groove.buffer(1e-6))
     span = whole.bounds[2] - whole.bounds[0]
     assert whole.area == pytest.approx(span * j.thickness_mm, rel=1e-4)
-    assert left.intersection(Polygon(groove_outline(j))).area < 1e-6
+    assert left.intersection(groove).area < 1e-6
 
 
 @given(st.floats(4, 60), st.floats(0, 0.4), st.floats(0, 12), st.floats(12, 55))

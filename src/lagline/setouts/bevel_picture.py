@@ -69,9 +69,10 @@ def section(edge: Prep, g: Guided, given: Given, through: bool) -> Drawing:
     lean = -1.0 if g.over_kept else 1.0
     line = -set_in(edge)
     wide = g.lean.kerf.value / math.cos(a)
-    reach = max(abs(x) for x in (g.kept.value if g.kept else 0, g.drop.value if g.drop else 0)) + GUIDE_WIDE_MM + 12
     deep = -t if through else -edge.depth_mm
     foot = line + lean * math.tan(a) * deep  # the cut face where the cut ends; y is negative below the top
+    guides = max(abs(x) for x in (g.kept.value if g.kept else 0, g.drop.value if g.drop else 0)) + GUIDE_WIDE_MM
+    reach = max(guides, abs(line) + 2 * wide, abs(foot) + 2 * wide, 0.8 * t) + 12
     # the part as this cut leaves it: the finished outline where it was cut square before, else the whole cut face
     metal = kept_outline(edge, reach) if not through else ((-reach, -t), (foot, -t), (line, 0.0), (-reach, 0.0))
     areas = [Area("metal", view(*metal))]

@@ -28,9 +28,14 @@ def other_face(j: Joint) -> tuple[Point, ...]:
     return ((j.gap_mm / 2, 0.0), (j.gap_mm / 2, -j.thickness_mm))
 
 
-def groove_outline(j: Joint) -> tuple[Point, ...]:
-    """The groove's section, flush with both faces; a closed joint without gap or bevel has none."""
-    return (*bevelled_face(j), *reversed(other_face(j)))
+def groove_outlines(j: Joint) -> tuple[tuple[Point, ...], ...]:
+    """The groove's section, flush with both faces: one outline, two where closed lands part it, none without any."""
+    left, right = bevelled_face(j), other_face(j)
+    if j.gap_mm > 1e-6:
+        return ((*left, *reversed(right)),)
+    first = (left[0], (0.0, -j.depth_mm), right[0])
+    second = (left[-1], (0.0, j.second_mm - j.thickness_mm), right[-1])
+    return tuple(g for g, d in ((first, j.depth_mm), (second, j.second_mm)) if d > 1e-6)
 
 
 def _cap(left: float, right: float, y: float, high: float) -> tuple[Point, ...]:
@@ -51,21 +56,18 @@ def section(j: Joint, cap_mm: float, tee: bool, given: Given) -> Drawing:
         plates.append(Area("metal", ((x, -t - 1.2 * t), (x + wide, -t - 1.2 * t), (x + wide, 1.2 * t), (x, 1.2 * t))))
     else:
         plates.append(Area("metal", ((reach, 0.0), (reach, -t), *reversed(right))))
-    areas = plates
-    if right[0][0] - left[0][0] > 1e-6 or right[-1][0] - left[-1][0] > 1e-6:
-        areas.append(Area("weld", groove_outline(j)))
-        if cap_mm > 0 and not tee:
-            if right[0][0] - left[0][0] > 1e-6:
-                areas.append(Area("weld", _cap(left[0][0], right[0][0], 0.0, cap_mm)))
-            if j.second_mm:
-                areas.append(Area("weld", _cap(left[-1][0], right[-1][0], -t, -cap_mm)))
+    areas = [*plates, *(Area("weld", g) for g in groove_outlines(j))]
+    if cap_mm > 0 and not tee:
+        if right[0][0] - left[0][0] > 1e-6:
+            areas.append(Area("weld", _cap(left[0][0], right[0][0], 0.0, cap_mm)))
+        if j.second_mm:
+            areas.append(Area("weld", _cap(left[-1][0], right[-1][0], -t, -cap_mm)))
     dims = [Dim((-reach, -t), (-reach, 0.0), given.show(t), 1.5 * unit)]
     if j.gap_mm > 0:
         y = -t if not j.second_mm else -t / 2
         dims.append(Dim((-j.gap_mm / 2, y), (j.gap_mm / 2, y), given.show(j.gap_mm), -(t + y) - 2.5 * unit))
     if j.kind != "square":
-        wide = (left[0], right[0])
-        dims.append(Dim(wide[0], wide[1], given.show(wide[1][0] - wide[0][0]), 2.5 * unit + cap_mm))
+        dims.append(Dim(left[0], right[0], given.show(j.first_width_mm), 2.5 * unit + cap_mm))
         if j.land_mm > 0:
             top = -j.depth_mm
             x = -j.gap_mm / 2
