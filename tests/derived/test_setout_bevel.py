@@ -291,3 +291,23 @@ def test_any_usual_edge_is_answered_whole(t, a, at, land, kept, metal):
     parts = [Polygon(x.points) for x in s.picture.areas]
     for i, p in enumerate(parts):
         assert all(p.intersection(q).area < 1e-6 for q in parts[i + 1 :])
+
+
+@given(st.floats(4, 40), st.floats(0.1, 0.6), ANGLES, st.floats(-0.5, 0.5))
+@settings(deadline=None, max_examples=30)
+def test_a_line_that_is_off_changes_the_land(t, share, a, off):
+    e = bevel_edge.prep(t, share * t, "bottom", a)
+    # the face through a line that lies further in meets the square edge lower down
+    met = (bevel_edge.set_in(e) + off) / math.tan(math.radians(a))
+    assert (t - met) - e.land_mm == pytest.approx(-math.copysign(bevel_edge.land_wander(abs(off), a), off), abs=1e-9)
+
+
+def test_what_a_straightedge_does_to_a_land_is_told():
+    s = typed(CUT, thickness="1/2", angle="30", land="1/16", land_by="square-first")
+    (n,) = [n for n in s.numbers if n.key == "land_wander_mm"]
+    # +-1/32 to 1/16 in on a clamped straightedge: common practice, no source
+    assert (n.figure.low, n.figure.high) == pytest.approx((0.8 / math.tan(math.pi / 6), 1.6 / math.tan(math.pi / 6)))
+    assert any(f.code == "land-wander" for f in s.findings)
+    thin = typed(CUT, thickness="3/16", angle="30", land="1/16", land_by="square-first")
+    assert any(f.code == "bevel-sliver" for f in thin.findings)
+    assert not any(f.code == "bevel-sliver" for f in s.findings)

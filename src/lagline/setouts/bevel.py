@@ -141,6 +141,9 @@ def _numbers(given: Given, edge: Prep, cuts: tuple[Pass, ...], square_first: boo
         ),
         of("set_in_mm", f"mark-out line, {side} the root line", abs(inward), "bevel.set-in"),
     ]  # fmt: skip
+    if edge.land_mm > 0 and square_first:
+        wander = bevel_edge.straightedge_wander(edge.angle_deg)
+        out.append(Number("land_wander_mm", "the land comes out more or less by, along a straightedge", wander))
     if edge.land_mm > 0 and not square_first:
         what = bevel_edge.tip_of_two(edge) if edge.second_mm else bevel_edge.feather(edge.land_mm, edge.angle_deg)
         key = "bevel.tip-of-two" if edge.second_mm else "bevel.feather"
@@ -199,6 +202,7 @@ def _findings(given: Given, edge: Prep, cuts: tuple[Pass, ...], where: str, squa
         said = SAID if c.tilt_deg else ("pierce-beyond",)
         place = f"{where}, {c.name}"
         out += [replace(f, where=place) for f in c.findings if f.severity is not Severity.NOTE and f.code not in said]
+    out += _sliver(given, edge, cuts, where) if square_first else []
     name, own = _own(given, next(c for c in cuts if c.tilt_deg).setting)
     if name == "other":
         message = (
@@ -224,6 +228,30 @@ def _findings(given: Given, edge: Prep, cuts: tuple[Pass, ...], where: str, squa
     return out
 
 
+def _sliver(given: Given, edge: Prep, cuts: tuple[Pass, ...], where: str) -> list[Finding]:
+    """Say when what a bevel takes off a square edge is narrower than the kerf."""
+    out = []
+    for c in cuts:
+        wide = c.through_mm * math.sin(math.radians(c.tilt_deg))
+        kerf = c.setting.kerf_mm.value / math.cos(math.radians(c.tilt_deg))
+        if c.tilt_deg and wide < kerf:
+            message = (
+                f"the {c.name} takes off {given.show(wide)}, less than the kerf of {given.show(kerf)} on the plate"
+            )
+            allowed = (
+                "the arc stands half in the air and wanders: grind it, or cut the bevel in one go and grind the land"
+            )
+            out.append(Finding("bevel-sliver", Severity.CAUTION, where, message, allowed))
+    wander = bevel_edge.straightedge_wander(edge.angle_deg)
+    if 0 < edge.land_mm < wander.high:
+        by = f"{given.show(wander.low)} to {given.show(wander.high)}"
+        message = (
+            f"a land of {given.show(edge.land_mm)} comes out {by} more or less: a straightedge holds 1/32 to 1/16 in"
+        )
+        out.append(Finding("land-wander", Severity.NOTE, where, message, "cut it a little full and grind to a gauge"))
+    return out
+
+
 def _steps(given: Given, edge: Prep, square_first: bool, guide_mm: float, over_kept: bool) -> tuple[str, ...]:
     inward = bevel_edge.set_in(edge)
     side = "in from" if inward >= 0 else "out from"
@@ -236,10 +264,12 @@ def _steps(given: Given, edge: Prep, square_first: bool, guide_mm: float, over_k
     steps.append(f"Set the tilt with a bevel gauge against the cup: {edge.angle_deg:g} deg off square, leaning {to}.")
     steps.append("Start at an edge; hold the beat; keep the cup on the guide to the very end.")
     if edge.second_mm:
+        other_guide = abs(edge.second_deg - edge.angle_deg) > 1e-9
         inward = edge.second_mm * math.tan(math.radians(edge.second_deg))
         steps.append(
             f"Turn the plate over, scribe {given.show(inward)} in from the root line, tilt {edge.second_deg:g} deg; "
-            f"travel so that the part is on your {given.word('kept')} again."
+            f"travel so that the part is on your {given.word('kept')} again"
+            + ("." if other_guide else ", the guide at the same distance on the part.")
         )
     if edge.land_mm > 0 and not square_first:
         steps.append(f"Grind the feather edge back to a land of {given.show(edge.land_mm)}; check it with a gauge.")

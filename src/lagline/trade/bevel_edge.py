@@ -8,6 +8,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from lagline.data import table
+from lagline.records.figure import Basis, Figure
 from lagline.trade.register import Limit, formula
 
 SOURCE = "geometry (derived)"
@@ -109,3 +111,27 @@ def tip_of_two(edge: Prep) -> float:
     """How far the ridge where two through-cut bevels meet stands out beyond the root line. [mm]"""
     one, two = math.tan(math.radians(edge.angle_deg)), math.tan(math.radians(edge.second_deg))
     return edge.land_mm * one * two / (one + two)
+
+
+@formula(
+    "bevel.land-wander",
+    text="e/tan a",
+    gives="how much the land gains or loses when the bevel's line is off by e [mm]",
+    source="geometry (derived); e of a clamped straightedge from table hand_tolerance: common practice, no source",
+    limits=(_ANGLE, Limit("off_mm", 0, 10, "mm")),
+)
+def land_wander(off_mm: float, bevel_deg: float) -> float:
+    """Change of the land for a line that is off by so much on the plate [mm], bevel [deg]. [mm]
+
+    Check: 1/32 in off at 45 deg: 1/32 in of land; at 30 deg 1.73 times that.
+    """
+    return off_mm / math.tan(math.radians(bevel_deg))
+
+
+def straightedge_wander(bevel_deg: float) -> Figure:
+    """What a clamped straightedge does to the land of a bevel [deg], from a good hand's to a usual one's. [mm]"""
+    rows = table("hand_tolerance")
+    (row,) = (r for r in rows.rows if (r["kind"], r["item"]) == ("guide", "straightedge"))
+    low, high = (land_wander(float(row[k]), bevel_deg) for k in ("low_mm", "high_mm"))
+    inputs = (("line off by [mm]", f"{row['low_mm']} to {row['high_mm']}"), ("bevel_deg", f"{bevel_deg:g}"))
+    return Figure((low + high) / 2, low, high, "mm", "bevel.land-wander", Basis.DEFAULT, rows.source, inputs)
