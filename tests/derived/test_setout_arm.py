@@ -13,18 +13,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lagline.cards.setout_picture import overlaps
-from lagline.desk.setout_desk import answer
 from lagline.planning.kit_file import generic_kit
 from lagline.records.errors import LaglineError
 from lagline.records.setout import SetOut
 from lagline.trade import arc_sizes
+from tests.ask import ask
 
-FEW = settings(deadline=None, max_examples=25)
+FEW = settings(deadline=None, max_examples=15)
 CUP = {"thickness": "10", "cup_radius": "11", "kerf": "2"}
 
 
 def arm(**texts: str) -> SetOut:
-    return answer("guide", "arm", {**CUP, **texts}, units="mm")
+    return ask("guide", "arm", {**CUP, **texts}, units="mm")
 
 
 def test_four_inch_disc_and_hole():
@@ -158,6 +158,6 @@ def test_impossible_asks_are_refused_with_what_works(texts, says):
 @pytest.mark.parametrize("units", ["in", "mm"])
 def test_no_words_on_each_other(texts, units):
     texts = {k: f"{v} mm" if v[0].isdigit() and k != "angle" else v for k, v in {**CUP, **texts}.items()}
-    s = answer("guide", "arm", texts, units=units)
+    s = ask("guide", "arm", texts, units=units)
     assert s.picture is not None
     assert overlaps(s.picture) == ()

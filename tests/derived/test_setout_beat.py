@@ -16,17 +16,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lagline.cards.setout_picture import overlaps
-from lagline.desk.setout_desk import answer
 from lagline.records.errors import LaglineError
 from lagline.records.setout import SetOut
 from lagline.setouts.beat import sound
 from lagline.trade import beat_sound, beat_strip
+from tests.ask import ask
 
-FEW = settings(deadline=None, max_examples=40)
+FEW = settings(deadline=None, max_examples=20)
 
 
 def beat(**texts: str) -> SetOut:
-    return answer("guide", "beat", {"thickness": "3/8", **texts})
+    return ask("guide", "beat", {"thickness": "3/8", **texts})
 
 
 def samples(data: bytes) -> np.ndarray:
@@ -184,7 +184,7 @@ def test_a_pace_no_hand_holds_is_said():
 @pytest.mark.parametrize("pace", ["2 mm/s", "10 mm/s", "40 mm/s"])
 def test_no_words_on_each_other(units, pace):
     for texts in ({"length": "600 mm"}, {"length": "12 mm"}, {"line": "disc", "diameter": "100 mm"}):
-        s = answer("guide", "beat", {"thickness": "10 mm", "pace": pace, **texts}, units=units)
+        s = ask("guide", "beat", {"thickness": "10 mm", "pace": pace, **texts}, units=units)
         assert s.picture is not None
         assert overlaps(s.picture) == ()
         for sheet in s.sheets:

@@ -10,17 +10,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lagline.cards.setout_picture import overlaps
-from lagline.desk.setout_desk import answer
 from lagline.setouts.families import asks
 from lagline.trade import guide_bar, mark_out
+from tests.ask import ask
 
-FEW = settings(deadline=None, max_examples=40)
+FEW = settings(deadline=None, max_examples=20)
 
 
 @FEW
 @given(st.floats(3, 30), st.floats(0.5, 5))
 def test_the_two_guides_are_a_cup_apart(r, k):
-    s = answer("guide", "straight", {"thickness": "10", "cup_radius": f"{r}", "kerf": f"{k}"}, units="mm")
+    s = ask("guide", "straight", {"thickness": "10", "cup_radius": f"{r}", "kerf": f"{k}"}, units="mm")
     # both guides at once would hold a cup of that diameter, and the line lies half a kerf off its middle
     assert s["offset_kept_mm"] + s["offset_drop_mm"] == pytest.approx(2 * r, abs=1e-6)
     assert s["offset_drop_mm"] - s["offset_kept_mm"] == pytest.approx(k, abs=1e-6)
@@ -60,7 +60,7 @@ def test_diagonals_give_back_the_lean(a, b, share):
 @pytest.mark.parametrize("r", ["3", "11", "40"])
 def test_pictures_have_no_words_on_each_other(name, r):
     texts = {"thickness": "10", "cup_radius": r, "kerf": "1.7"}
-    s = answer("guide", name, texts, units="mm")
+    s = ask("guide", name, texts, units="mm")
     assert overlaps(s.picture) == ()
     for sheet in s.sheets:
         assert overlaps(sheet, full_scale=True) == ()
@@ -69,11 +69,11 @@ def test_pictures_have_no_words_on_each_other(name, r):
 @pytest.mark.parametrize("name", [a.name for a in asks("guide")])
 @pytest.mark.parametrize("units", ["in", "mm"])
 def test_the_examples_work(name, units):
-    ask = next(a for a in asks("guide") if a.name == name)
-    s = answer("guide", name, dict(ask.example))
+    one = next(a for a in asks("guide") if a.name == name)
+    s = ask("guide", name, dict(one.example))
     assert s.numbers
     assert s.steps
     assert s.picture is not None
     assert overlaps(s.picture) == ()
     assert any(n.main for n in s.numbers)
-    assert answer("guide", name, dict(ask.example)) == s
+    assert ask("guide", name, dict(one.example)) == s

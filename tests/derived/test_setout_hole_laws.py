@@ -10,17 +10,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lagline.cards.setout_picture import overlaps
-from lagline.desk.setout_desk import answer
 from lagline.records.errors import LaglineError
 from lagline.records.setout import SetOut
 from lagline.setouts.families import asks
 from lagline.trade import bolt_circle
+from tests.ask import ask
 
-FEW = settings(deadline=None, max_examples=40)
+FEW = settings(deadline=None, max_examples=20)
 
 
 def circle(**texts: str) -> SetOut:
-    return answer("hole", "circle", texts, units="mm")
+    return ask("hole", "circle", texts, units="mm")
 
 
 @FEW
@@ -98,24 +98,24 @@ def test_as_many_holes_as_the_refusal_says_do_fit():
 )
 def test_impossible_holes_are_refused(texts, says):
     with pytest.raises(LaglineError, match=says) as refused:
-        answer("hole", "verdict", {"thickness": "10", **texts}, units="mm")
+        ask("hole", "verdict", {"thickness": "10", **texts}, units="mm")
     assert all(f.allowed for f in refused.value.findings)
 
 
 @FEW
 @given(st.floats(1.5, 45), st.floats(2, 400), st.sampled_from(("clearance", "bolt", "fit", "tapped")))
 def test_what_is_cut_is_large_enough_and_what_is_set_makes_it(thick, d, use):
-    s = answer("hole", "verdict", {"thickness": f"{thick}", "diameter": f"{d}", "use": use}, units="mm")
+    s = ask("hole", "verdict", {"thickness": f"{thick}", "diameter": f"{d}", "use": use}, units="mm")
     verdict = str(s.table("verdict").rows[0][0])
     keys = {n.key for n in s.numbers}
     if verdict.startswith("cut"):
         cut = s["cut_diameter_mm"] if "cut_diameter_mm" in keys else d
         assert cut >= s["least_by_hand_mm"] - 1e-9
-        k = answer("guide", "straight", {"thickness": f"{thick}"}, units="mm")["kerf_mm"]
+        k = ask("guide", "straight", {"thickness": f"{thick}"}, units="mm")["kerf_mm"]
         if "arm_mm" in keys:
             assert 2 * s["arm_mm"] + k == pytest.approx(cut)
         else:
-            inset = answer("guide", "straight", {"thickness": f"{thick}"}, units="mm")["offset_kept_mm"]
+            inset = ask("guide", "straight", {"thickness": f"{thick}"}, units="mm")["offset_kept_mm"]
             assert s["template_opening_mm"] - 2 * inset == pytest.approx(cut)
     elif verdict.startswith("drill"):
         assert d <= 25.4 + 1e-9
@@ -127,7 +127,7 @@ def test_what_is_cut_is_large_enough_and_what_is_set_makes_it(thick, d, use):
 @pytest.mark.parametrize("units", ["in", "mm"])
 def test_no_words_on_each_other(units):
     for n, d, hole in ((2, 100, 20), (3, 60, 10), (8, 240, 14), (24, 300, 20), (200, 400, 3)):
-        s = answer(
+        s = ask(
             "hole",
             "circle",
             {"holes": f"{n}", "circle_diameter": f"{d} mm", "hole_diameter": f"{hole} mm"},
@@ -139,8 +139,8 @@ def test_no_words_on_each_other(units):
 
 @pytest.mark.parametrize("name", [a.name for a in asks("hole")])
 def test_the_examples_work(name):
-    ask = next(a for a in asks("hole") if a.name == name)
-    s = answer("hole", name, dict(ask.example))
+    one = next(a for a in asks("hole") if a.name == name)
+    s = ask("hole", name, dict(one.example))
     assert s.numbers
     assert s.steps
     assert any(n.main for n in s.numbers)

@@ -10,11 +10,11 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 
 from lagline.cards.setout_picture import overlaps
-from lagline.desk.setout_desk import answer
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Severity
 from lagline.records.setout import Drawing, SetOut
 from lagline.shapes.named import SHAPES
+from tests.ask import ask
 
 DEMO = Path(__file__).parents[2] / "src" / "lagline" / "data" / "demo"
 CUP = {"thickness": "10", "cup_radius": "11", "kerf": "2"}
@@ -34,7 +34,7 @@ SIZES = {
 
 
 def template(**texts: str) -> SetOut:
-    return answer("guide", "template", {**CUP, **texts}, units="mm")
+    return ask("guide", "template", {**CUP, **texts}, units="mm")
 
 
 def printed(sheet: Drawing) -> tuple[list[Polygon], list[Polygon]]:
@@ -179,7 +179,7 @@ def test_outline_that_crosses_itself_is_refused(tmp_path):
 
 
 def test_inches_are_read_in_sizes():
-    s = answer("guide", "template", {"thickness": "3/8", "sizes": "width=12 height=3-1/2"})
+    s = ask("guide", "template", {"thickness": "3/8", "sizes": "width=12 height=3-1/2"})
     assert s["template_length_mm"] == pytest.approx(12 * 25.4 - 2 * s["inset_mm"], abs=0.01)
-    spaced = answer("guide", "template", {"thickness": "3/8", "sizes": "width = 1' 3-1/2\", height = 3 1/2"})
+    spaced = ask("guide", "template", {"thickness": "3/8", "sizes": "width = 1' 3-1/2\", height = 3 1/2"})
     assert spaced["template_length_mm"] == pytest.approx(15.5 * 25.4 - 2 * spaced["inset_mm"], abs=0.01)

@@ -7,18 +7,18 @@ from __future__ import annotations
 
 import pytest
 
-from lagline.desk.setout_desk import answer
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Severity
 from lagline.records.setout import SetOut
 from lagline.trade import mark_out
 from lagline.trade.lead import lead_in
+from tests.ask import ask
 
 CUP_AND_KERF = {"cup_radius": "11 mm", "kerf": "1.7 mm"}
 
 
 def straight(**texts: str) -> SetOut:
-    return answer("guide", "straight", {"thickness": "12 mm", **texts}, units="mm")
+    return ask("guide", "straight", {"thickness": "12 mm", **texts}, units="mm")
 
 
 def test_guide_on_the_part_and_on_the_drop():
@@ -30,7 +30,7 @@ def test_guide_on_the_part_and_on_the_drop():
 
 def test_a_lean_of_three_degrees():
     # 12 mm (guide and standoff) at 3 deg = 0.63 mm; through a 12 mm plate another 0.63 (derived)
-    standoff = answer("guide", "straight", {"thickness": "12"}, units="mm")
+    standoff = ask("guide", "straight", {"thickness": "12"}, units="mm")
     told = dict(next(n for n in standoff.numbers if n.key == "lean_at_top_mm").figure.inputs)
     rub = float(told["height of the rub over the plate [mm]"])
     s = straight(guide_height=f"{6.35 + 12 - rub} mm", tilt="3")
@@ -49,7 +49,7 @@ def test_out_of_square_by_the_diagonals():
 @pytest.mark.parametrize(("a", "b", "d"), [(3, 4, 5), (6, 8, 10), (9, 12, 15)])
 def test_three_four_five(a, b, d):
     # 3-4-5, 6-8-10 and 9-12-15 ft (derived)
-    s = answer("guide", "straight", {"thickness": "3/8", "part_length": f"{b} ft", "part_width": f"{a} ft"})
+    s = ask("guide", "straight", {"thickness": "3/8", "part_length": f"{b} ft", "part_width": f"{a} ft"})
     assert s["diagonal_mm"] == pytest.approx(d * 304.8)
 
 
@@ -63,7 +63,7 @@ def test_rectangle_is_marked_from_its_datum_edges():
 def test_run_in_is_the_trade_s():
     # lead-in >= max(t, 1/4 in): common practice, no source
     assert straight()["run_in_mm"] == lead_in(12) == 12
-    assert answer("guide", "straight", {"thickness": "1/8"})["run_in_mm"] == 6.35
+    assert ask("guide", "straight", {"thickness": "1/8"})["run_in_mm"] == 6.35
 
 
 def test_both_roundings_are_shown_with_what_they_cost():
@@ -75,7 +75,7 @@ def test_both_roundings_are_shown_with_what_they_cost():
 
 def test_blocks_are_as_wide_as_the_distances_and_say_what_they_are_for():
     # one "keep" and one "drop" block: common practice, no source; widths derived
-    s = answer("guide", "blocks", {"thickness": "12", **CUP_AND_KERF}, units="mm")
+    s = ask("guide", "blocks", {"thickness": "12", **CUP_AND_KERF}, units="mm")
     assert (s["block_keep_mm"], s["block_drop_mm"]) == pytest.approx((10.15, 11.85))
     (sheet,) = s.sheets
     heights = [max(p[1] for p in k.points) - min(p[1] for p in k.points) for k in sheet.strokes]
@@ -111,5 +111,5 @@ def test_impossible_asks_are_refused_with_what_works(texts, says):
 
 
 def test_what_the_set_cannot_cut_is_a_no_go():
-    s = answer("guide", "straight", {"thickness": "2"})
+    s = ask("guide", "straight", {"thickness": "2"})
     assert any(f.severity is Severity.NO_GO for f in s.findings)

@@ -5,16 +5,16 @@ from __future__ import annotations
 
 import pytest
 
-from lagline.desk.setout_desk import answer
 from lagline.planning.kit_file import generic_kit
 from lagline.records.finding import Severity
 from lagline.records.setout import SetOut
 from lagline.trade import bolt_circle
 from lagline.trade.hole_choice import HoleAsked, Way, choose, cut_under, drill_steps, tap_drill
+from tests.ask import ask
 
 
 def hole(**texts: str) -> SetOut:
-    return answer("hole", "verdict", texts)
+    return ask("hole", "verdict", texts)
 
 
 def way(s: SetOut) -> str:
@@ -103,7 +103,7 @@ def test_tap_drills(thread, pitch, drill, within):
 
 def test_six_holes_step_by_the_radius():
     # the radius steps six times round a circle (geometry); four: D/sqrt(2)
-    s = answer("hole", "circle", {"holes": "6", "circle_diameter": "200"}, units="mm")
+    s = ask("hole", "circle", {"holes": "6", "circle_diameter": "200"}, units="mm")
     assert s["chord_mm"] == pytest.approx(100)
     assert bolt_circle.chord_across(200, 4) == pytest.approx(141.421, abs=0.001)
 

@@ -207,13 +207,14 @@ def beat(given: Given) -> SetOut:
         Number("inch_mark_mm", "the other clicks of the sound, every", exact(_inch(given), "mm", "given", "the inch")),
     ]  # fmt: skip
     every = max(1, math.ceil(seconds / c / 12))
+    beside = strips if len(strips) > 1 else ()  # a straight strip shows the tip's own way
     rows = tuple(
-        (i * c, i * c * v.value, *(i * s.tick_mm for s in strips)) for i in range(0, int(seconds / c) + 1, every)
+        (i * c, i * c * v.value, *(i * s.tick_mm for s in beside)) for i in range(0, int(seconds / c) + 1, every)
     )
     columns = (
         Column("after_s", "after", "s"),
         Column("tip_mm", "the tip has gone", "mm"),
-        *(Column(f"on_{s.key}_strip_mm", f"tick, {s.where}", "mm") for s in strips),
+        *(Column(f"on_{s.key}_strip_mm", f"tick, {s.where}", "mm") for s in beside),
     )
     return SetOut(
         BEAT.kind,

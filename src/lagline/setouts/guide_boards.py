@@ -12,7 +12,7 @@ from lagline.records.geometry import Loop, Outline, Point
 from lagline.setouts.ask import Given
 from lagline.setouts.guide_torch import Torch
 from lagline.shapes.region import loop_polygon
-from lagline.shapes.rolled import Rolled, roll
+from lagline.shapes.rolled import Rolled, roll, shifted
 from lagline.trade.holes import minimum_hole, must_drill
 
 WALL_MM = 8.0  # board between two edges that does not break; common practice, no source
@@ -94,22 +94,34 @@ def _holes(outline: Outline, main: Rolled, t: Torch, given: Given) -> tuple[Hole
     free = board.buffer(-WALL_MM)
     out: list[Hole] = []
     seen: list[tuple[Rolled, Loop, int]] = []
+    round_ones: dict[float, tuple[Point, Rolled | None]] = {}
     for loop in outline.holes:
         f = hole_feature(loop)
-        made = roll(loop, t.r, t.k, inside=True)
+        made = _round(f.at, f.size_mm, loop, t, round_ones) if f.kind == "hole" else roll(loop, t.r, t.k, inside=True)
         drill = made is None or (f.kind == "hole" and must_drill(f.size_mm, given["thickness"]))
         if drill or made is None:
             out.append(Hole(f.where, f.kind, f.at, f.size_mm, "drill", loop, None))
             continue
         opening = Polygon(made.edge)
         if free.covers(opening):
-            free = free.difference(opening.buffer(WALL_MM))
+            free = free.difference(opening.buffer(WALL_MM).simplify(0.05))
             out.append(Hole(f.where, f.kind, f.at, f.size_mm, "opening", loop, made))
             continue
         number = next((n for _, known, n in seen if _alike(known, loop)), len({n for _, _, n in seen}) + 1)
         seen.append((made, loop, number))
         out.append(Hole(f.where, f.kind, f.at, f.size_mm, "own template", loop, made, number))
     return tuple(out)
+
+
+def _round(
+    at: Point, size: float, loop: Loop, t: Torch, known: dict[float, tuple[Point, Rolled | None]]
+) -> Rolled | None:
+    """The template of a round hole, made once for each size."""
+    key = round(size, 4)
+    if key not in known:
+        known[key] = (at, roll(loop, t.r, t.k, inside=True))
+    (x, y), made = known[key]
+    return None if made is None else shifted(made, at[0] - x, at[1] - y)
 
 
 def _alike(a: Loop, b: Loop) -> bool:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import re
 from pathlib import Path
 
-from lagline.records.errors import LaglineError
+from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Outline
 from lagline.records.length import read_length
@@ -16,6 +17,7 @@ from lagline.shapes.named_values import Param
 
 _NAME = re.compile(r"([A-Za-z][A-Za-z_-]*)\s*=\s*")
 _STOP = (Severity.NO_GO, Severity.REFUSED)
+MOST_HOLES = 100  # more are no work for a template, and their sheet could not be read
 HOW = "name=size pairs with spaces between, such as"
 
 
@@ -108,7 +110,19 @@ def outline_of(given: Given, where: str) -> tuple[str, Outline, tuple[Finding, .
         )
     faults.raise_if_any()
     if file:
-        return _drawn(file, where)
+        drawn = _drawn(file, where)
+        _few(len(drawn[1].holes), where)
+        return drawn
     values = read_sizes(shape, sizes, given.units, where)
+    counted = [v for p in SHAPES[shape].params if p.kind == "count" and p.name != "sides"
+               for v in (values.get(p.name, p.default),) if isinstance(v, int | float)]  # fmt: skip
+    _few(math.prod(counted) if counted else 0, where)
     outline, told = make_shape(shape, values, where)
     return shape.replace("_", " "), outline, told
+
+
+def _few(holes: float, where: str) -> None:
+    if holes > MOST_HOLES:
+        message = f"{holes:.0f} holes are too many for a template"
+        allowed = f"at most {MOST_HOLES}: set them out by coordinates, and print the outline without them"
+        raise refuse("template-holes", where, message, allowed)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from lagline.records.figure import Figure
+from lagline.records.figure import Basis, Figure
 from lagline.records.finding import Finding, Severity
 from lagline.records.setout import Column, Number, SetOut, Table, exact
 from lagline.setouts.ask import Ask, Field, Given, choice, length, maybe_text, shown_given
@@ -18,6 +18,13 @@ from lagline.trade import guide
 from lagline.trade.guide import SOURCE
 
 COMMON = "common practice, no source"
+SHORT = {
+    "outer corner": "run straight on",
+    "outer radius": "freehand, or grind",
+    "tongue": "straightedge or freehand",
+    "inner corner": "file, saw or drill",
+    "notch": "drill, saw or file",
+}
 REMEDY = {
     "outer corner": "run the torch straight on past it in the drop, stop, start anew along the other side; or accept "
     "the round",
@@ -39,7 +46,7 @@ def _marks_table(marks: tuple[Numbered, ...], t: Torch, origin: tuple[float, flo
         m = n.mark
         on: float | str = _run_on(m, t.r) if m.kind == "outer corner" else ""
         across, up = (round(a - o, 3) for a, o in zip(m.at, origin, strict=True))
-        rows.append((float(n.number), n.edge, m.kind, across, up, round(m.deep_mm, 3), on, REMEDY[m.kind]))
+        rows.append((float(n.number), n.edge, m.kind, across, up, round(m.deep_mm, 3), on, SHORT[m.kind]))
     columns = (
         Column("mark", "mark"),
         Column("edge", "edge"),
@@ -165,6 +172,8 @@ def template(given: Given) -> SetOut:
                exact(max(ys) - min(ys), "mm", "guide.kept-side", SOURCE, size)),
         Number("places_marked", "places where the part is not the drawing",
                exact(float(len(marks)), "", "rolled", SOURCE)),
+        Number("run_in_mm", "run-in, from the drop to the kerf's centre",
+               exact(t.setting.lead_in_mm, "mm", "lead.length", COMMON, basis=Basis.DEFAULT)),
         Number("cup_radius_mm", "cup radius at the board's height", t.cup),
         Number("kerf_mm", "kerf", t.kerf),
     ]  # fmt: skip

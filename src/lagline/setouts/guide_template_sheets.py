@@ -179,16 +179,14 @@ def _board_sheet(name: str, boards: Boards, marks: list[Numbered], t: Torch, giv
     strokes += [Stroke("cut", h.rolled.edge, closed=True) for h in openings if h.rolled is not None]
     strokes.append(Stroke("hidden", tuple(boards.loop.points(0.005)), closed=True))
     strokes += [Stroke("hidden", tuple(h.loop.points(0.005)), closed=True) for h in openings]
-    room: shapely.Geometry = Polygon(main.edge)
+    taken: list[shapely.Geometry] = [Polygon(h.rolled.edge).buffer(2.0) for h in openings if h.rolled is not None]
+    for at in (h.centre for h in boards.holes if h.way != "opening"):
+        strokes += _cross(at, 8.0)
+        taken.append(shapely.Point(at).buffer(9.0))
     if main.inside:
         strokes += _cross(_middle(main), 8.0)
-        room = room.difference(shapely.Point(_middle(main)).buffer(9.0))
-    for h in boards.holes:
-        if h.rolled is not None and h.way == "opening":
-            room = room.difference(Polygon(h.rolled.edge).buffer(2.0))
-        else:
-            strokes += _cross(h.centre, 8.0)
-            room = room.difference(shapely.Point(h.centre).buffer(9.0))
+        taken.append(shapely.Point(_middle(main)).buffer(9.0))
+    room = Polygon(main.edge).difference(shapely.union_all(taken))
     cup = "cup inside this edge" if main.inside else "cup outside this edge"
     texts = (*_words((name, cup), room.buffer(-1.0)), *_numbers(marks))
     return Drawing(f"Template {name}", (), tuple(strokes), texts, (), _label(name, main.inside, t, given))

@@ -14,7 +14,7 @@ mark    : a place where what comes off is not the drawing
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 from shapely.geometry import Polygon
@@ -93,6 +93,18 @@ def roll(loop: Loop, cup_mm: float, kerf_mm: float, *, inside: bool) -> Rolled |
         return None
     left = solid(got[0])
     return Rolled(inside, _ring(board), _ring(left), _marks(loop, want, left, d, kerf_mm / 2, inside))
+
+
+def shifted(rolled: Rolled, dx: float, dy: float) -> Rolled:
+    """Return a template moved along, its marks with it [mm]."""
+    if dx == 0 and dy == 0:
+        return rolled
+
+    def move(ring: tuple[Point, ...]) -> tuple[Point, ...]:
+        return tuple((x + dx, y + dy) for x, y in ring)
+
+    marks = tuple(replace(m, at=move((m.at,))[0], zone=move(m.zone)) for m in rolled.marks)
+    return Rolled(rolled.inside, move(rolled.edge), move(rolled.left), marks)
 
 
 def _marks(loop: Loop, want: Polygon, got: Polygon, d: float, half: float, inside: bool) -> tuple[Mark, ...]:
