@@ -77,8 +77,9 @@ def _offcut(piece: Polygon, came_from: str, stock: Stock, least_mm: float) -> Of
     box = kept_rectangle(piece, least_mm)
     if box[2] <= 0:
         return None
-    kg = mass_of_area(stock.metal, piece.area, stock.thickness_mm).value
-    return Offcut(outline_of(piece), box, piece.area, kg, came_from)
+    outline = outline_of(piece)
+    kg = mass_of_area(stock.metal, outline.area, stock.thickness_mm).value
+    return Offcut(outline, box, outline.area, kg, came_from)
 
 
 def kept_rectangle(piece: Polygon, least_mm: float) -> Box:

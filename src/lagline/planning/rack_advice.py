@@ -119,7 +119,7 @@ def advise(job: Job, kit: Kit, learned: Learned = Learned()) -> Advice:
     for key in dict.fromkeys(b.part.stock.key for b in blanks):
         search = _Search(job, kit, blanks, settings, key)
         best = search.best()
-        keep |= best.marks
+        keep |= best.marks | {p.rack for p in search.own}
         cut |= {n for n, _ in best.copies}
         spare |= search.spare(best)
         charge, over, tries = charge + best.charge, over + best.over, tries + len(search.known)
