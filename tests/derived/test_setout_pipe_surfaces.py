@@ -144,11 +144,11 @@ def tubes(draw):
 
 
 @FEW
-@given(tubes(), st.floats(1, 2.5), st.floats(15, 165), st.floats(-1, 1), st.booleans(), st.sampled_from([2, 4, 6]))
+@given(tubes(), st.floats(1.05, 2.5), st.floats(15, 165), st.floats(-1, 1), st.booleans(), st.sampled_from([2, 4, 6]))
 def test_a_coped_tube_lies_on_its_header(tube, size, lean, move, over_box, parts):
     w, h, wall, corner = tube
     across, lean = round(w * size + 0.01, 3), round(lean, 2)
-    offset = round(move * (across - w) / 2 * 0.999, 3)
+    offset = round(move * (across - w) / 2 * 0.98, 3)
     if over_box:
         rc = round(0.1 * across, 3)
         over = {"over": "box", "header_width": across, "header_depth": 50.0, "header_corner": min(rc, 25.0)}
@@ -236,6 +236,6 @@ def test_many_holes(b, share):
 
 @pytest.mark.deep
 @MANY
-@given(tubes(), st.floats(1, 2.5), st.floats(15, 165), st.floats(-1, 1), st.booleans(), st.sampled_from([2, 4, 6]))
+@given(tubes(), st.floats(1.05, 2.5), st.floats(15, 165), st.floats(-1, 1), st.booleans(), st.sampled_from([2, 4, 6]))
 def test_many_coped_tubes(tube, size, lean, move, over_box, parts):
     test_a_coped_tube_lies_on_its_header.hypothesis.inner_test(tube, size, lean, move, over_box, parts)

@@ -80,7 +80,8 @@ def _case(given: Given, where: str, joint: Joint, lie: str, formula: str, source
     torch: Torch = "fixed" if given.word("torch") == "fixed" else "radial"
     return Case(
         where, box_ring(w, h, corner, wall, np.asarray(places)), box_ring(w, h, corner, wall, dense), FACE, names,
-        joint, torch, lie, 0.0 if twin else None, formula, source, twin,  # type: ignore[arg-type]
+        joint, torch, lie, 0.0 if twin else None, formula, source,  # type: ignore[arg-type]
+        lambda along: box_ring(w, h, corner, wall, along), twin,
     )  # fmt: skip
 
 

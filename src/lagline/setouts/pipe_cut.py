@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -28,7 +29,8 @@ class Case:
     """An end to be cut: the pipe's marks and the dense places between, what it meets and how the torch is held.
 
     ``second`` is the table's column that says where a mark is: degrees or a face. ``datum`` is the reach of the base
-    line, None for the highest point of the line. ``twin``: the other piece is cut alike, as in a mitre.
+    line, None for the highest point of the line. ``near`` makes the places that far round [mm]. ``twin``: the other
+    piece is cut alike, as in a mitre.
     """
 
     where: str
@@ -42,12 +44,14 @@ class Case:
     datum: float | None
     formula: str
     source: str
+    near: Callable[[Floats], Ring]
     twin: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cut:
-    """A case worked out. Lengths from the base line, + towards the joint end [mm]; ``paces`` [mm/s] by mark."""
+    """A case worked out. Lengths from the base line, + towards the joint end [mm]; ``low`` and ``top`` are those of the
+    shortest and the longest point of the line; ``paces`` [mm/s] by mark."""
 
     case: Case
     at: EndLine
@@ -55,6 +59,8 @@ class Cut:
     base: float
     ordinates: Floats
     curve: Floats
+    low: float
+    top: float
     trim: float
     wrap: float
     setting: Setting | None
@@ -64,14 +70,9 @@ class Cut:
     findings: tuple[Finding, ...]
 
     @property
-    def top(self) -> float:
-        """Ordinate of the longest point."""
-        return float(self.curve.max())
-
-    @property
     def cutback(self) -> float:
         """From the longest point to the shortest."""
-        return float(self.curve.max() - self.curve.min())
+        return self.top - self.low
 
     @property
     def end(self) -> float:
@@ -97,15 +98,30 @@ def work(case: Case, given: Given) -> Cut:
     """Return an end worked out, with everything there is to say about torch and fit."""
     at = end_line(case.marks, case.joint, case.torch, case.lie)
     line = end_line(case.dense, case.joint, case.torch, case.lie)
-    base = float(line.reach.min()) if case.datum is None else case.datum
+    low, high = _extreme(case, line, -1), _extreme(case, line, 1)
+    base = low if case.datum is None else case.datum
     wrap = case.marks.perimeter + pipe.wrap_length(0.0, given["paper_thickness"])
     findings = [HOLLOW, *_fit_findings(case, line, given)]
     setting, lightest, paces, found = _paces(case, at, line, given)
     findings += found
     return Cut(
-        case, at, line, base, at.reach - base, line.reach - base, given["trim"], wrap, setting, lightest,
+        case, at, line, base, at.reach - base, line.reach - base, low - base, high - base,
+        given["trim"], wrap, setting, lightest,
         given.bench.kit if given.bench is not None else None, paces, tuple(findings),
     )  # fmt: skip
+
+
+def _extreme(case: Case, line: EndLine, sign: int) -> float:
+    """Return the greatest (sign 1) or least reach of a line: the dense places, then twice finer about the best."""
+    along, reach = case.dense.along, line.reach
+    for _ in range(2):
+        i = int(np.argmax(sign * reach))
+        last = len(along) - 1
+        about = {0, last} if i in (0, last) else {i}  # first and last are one place
+        finer = [np.linspace(along[max(k - 1, 0)], along[min(k + 1, last)], 65) for k in sorted(about)]
+        along = np.unique(np.concatenate((*finer, [along[i]])))
+        reach = end_line(case.near(along), case.joint, case.torch, case.lie).reach
+    return float(reach.max() if sign > 0 else reach.min())
 
 
 def _fit_findings(case: Case, line: EndLine, given: Given) -> list[Finding]:

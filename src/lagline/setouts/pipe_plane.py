@@ -10,7 +10,7 @@ from lagline.setouts.ask import Ask, Faults, Given, angle, length, maybe_length,
 from lagline.setouts.pipe_cut import Case, Cut, numbers, tables, work
 from lagline.setouts.pipe_fields import DIAMETER, FIXED, MARKS, MOST_MM, PAPER, TRIM, WALL, angle_faults, bore_faults
 from lagline.setouts.pipe_picture import plane_picture
-from lagline.setouts.pipe_saddle import DEGREES, angles, rings
+from lagline.setouts.pipe_saddle import DEGREES, angles, near, rings
 from lagline.setouts.pipe_sheet import wrap_sheet
 from lagline.setouts.pipe_steps import wrap_steps
 from lagline.shapes.pipe_joint import Plane
@@ -29,7 +29,8 @@ def plane_case(given: Given, where: str, tilt_deg: float, formula: str, source: 
     torch = "fixed" if given.words.get("torch") == "fixed" else "radial"
     joint = Plane(math.radians(tilt_deg))
     return Case(
-        where, marks, dense, DEGREES, angles(count), joint, torch, "touch", 0.0, formula, source, twin  # type: ignore[arg-type]
+        where, marks, dense, DEGREES, angles(count), joint, torch, "touch", 0.0, formula, source,  # type: ignore[arg-type]
+        near(given["diameter"] / 2, given.get("wall")), twin,
     )  # fmt: skip
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from lagline.setouts.pipe_picture import saddle_picture
 from lagline.setouts.pipe_sheet import wrap_sheet
 from lagline.setouts.pipe_steps import wrap_steps
 from lagline.shapes.pipe_joint import RoundHeader, Saddle, Torch
-from lagline.shapes.pipe_ring import Ring, round_ring
+from lagline.shapes.pipe_ring import Floats, Ring, round_ring
 from lagline.trade.pipe_saddle import DERIVED, LEAST_ANGLE_DEG
 from lagline.trade.register import out_of_range
 
@@ -33,6 +34,11 @@ CROTCH = "under 15 deg neither torch nor electrode reaches into the crotch"
 def angles(marks: int) -> tuple[float, ...]:
     """Return where the marks are, from the top line [deg]."""
     return tuple(360.0 * k / marks for k in range(marks))
+
+
+def near(radius_mm: float, wall_mm: float | None) -> Callable[[Floats], Ring]:
+    """Return what makes the places so far round a pipe [mm]."""
+    return lambda along: round_ring(radius_mm, wall_mm, along / radius_mm)
 
 
 def rings(radius_mm: float, wall_mm: float | None, marks: int) -> tuple[Ring, Ring]:
@@ -90,7 +96,8 @@ def _case(given: Given, where: str) -> tuple[Case, float]:
     joint = Saddle(RoundHeader(header), math.radians(lean), offset)
     lie = "inside" if contact == "set-on" else "outside"
     case = Case(
-        where, marks, dense, DEGREES, angles(count), joint, torch, lie, None, "pipe.saddle", DERIVED  # type: ignore[arg-type]
+        where, marks, dense, DEGREES, angles(count), joint, torch, lie, None, "pipe.saddle", DERIVED,  # type: ignore[arg-type]
+        near(branch, wall),
     )  # fmt: skip
     return case, header
 
