@@ -16,7 +16,7 @@ from lagline.records.job import Job
 from lagline.records.kit import Kit
 from lagline.records.plan import Blank, Cut, Layout, Setting
 
-TRIED = ("guided", "quick")  # what "best" chooses between
+TRIED = ("quick", "guided")  # what "best" chooses between; the quick way has something to show sooner
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,19 +40,26 @@ def choose_layout(
     stop: Callable[[], bool],
     sketch: Callable[[Layout], None],
 ) -> LaidOut:
-    """Lay the job out as it asks; for "best" every way in ``TRIED``, and the cheapest by its estimate."""
+    """Lay the job out as it asks; for "best" every way in ``TRIED``, and the cheapest by its estimate.
+
+    ``sketch`` is shown a first layout early, and each better one; stopped, the best so far is returned.
+    """
     ways = TRIED if job.layout == "best" else (job.layout,)
-    made: list[LaidOut] = []
+    best: LaidOut | None = None
     for n, method in enumerate(ways):
 
         def told(share: float, text: str, done: int = n) -> None:
             tell((done + share) / len(ways), text)
 
-        shown = sketch if n == 0 else _nothing
-        made.append(laid_out(job, kit, blanks, settings, method, seconds=seconds, tell=told, stop=stop, sketch=shown))
+        shown = sketch if best is None else _nothing
+        made = laid_out(job, kit, blanks, settings, method, seconds=seconds, tell=told, stop=stop, sketch=shown)
+        if best is None or made.estimate.rank < best.estimate.rank:
+            best = made
+            sketch(made.layout)
         if stop():
             break
-    return min(made, key=lambda m: m.estimate.rank)
+    assert best is not None
+    return best
 
 
 def laid_out(

@@ -58,7 +58,7 @@ def lay_out(
     seconds : how long the dense layout may press, per plate [s]; the others do not look at the clock
     progress : told the share done (0 to 1) and what is being done
     cancelled : asked often; once true, what lies so far is returned and the rest is left over
-    sketch : shown a first try early, unchecked, when the job is of one stock, and each better one of a dense layout
+    sketch : shown a first try early, unchecked, and each better one, one stock of the job after the other
     pins : copies that stay where the user put them; all else is laid round them
     kerfs_mm : for each stock, how wide it is cut [mm]: how far apart neighbours lie that share a cut; a stock that is
         not in it has none
@@ -99,8 +99,8 @@ def lay_out(
         def told(share: float, text: str, done: int = n) -> None:
             tell((done + share) / len(keys), text)
 
-        def first(some: Rows, over: list[int], pins: Rows = rows, off: Counter[int] = left) -> None:
-            if sketch is not None and len(keys) == 1:
+        def show(some: Rows, over: list[int], pins: Rows = rows, off: Counter[int] = left) -> None:
+            if sketch is not None:
                 now = tuple(sorted((Counter(over) + off).items()))
                 sketch(Layout(_numbered(pins + some, plates), now, gap_mm, method))
 
@@ -113,7 +113,7 @@ def lay_out(
             seed,
             told,
             stop,
-            first,
+            show,
         )
         some, over, noticed = task.guided() if method == "guided" else task.plain(method, seconds)
         rows += some
@@ -165,16 +165,16 @@ class _Task:
     seed: int
     tell: Progress
     stop: Callable[[], bool]
-    first: Callable[[Rows, list[int]], None]
+    show: Callable[[Rows, list[int]], None]
 
     def guided(self) -> tuple[Rows, list[int], list[Finding]]:
         """Lay in bands; where that leaves metal over that the quick way does not, the quick way."""
         rows, over = Guided(self.blanks, self.copies, self.groups, self.pins, self.metal).run(
-            self.seed, self.tell, self.stop, self.first
+            self.seed, self.tell, self.stop, self.show
         )
         if not over or self.stop():
             return rows, over, []
-        again = replace(self, tell=lambda _share, _text: None, first=lambda _rows, _over: None)
+        again = replace(self, tell=lambda _share, _text: None, show=lambda _rows, _over: None)
         other, other_over, _ = again.plain("quick", 0)
         if self._area(other_over) >= self._area(over) - 1e-3:
             return rows, over, []
@@ -202,11 +202,11 @@ class _Task:
                 self.tell((at + low + wide * done) / len(self.groups), text)
 
             def seen(fillings: list[Filling], over: list[int], rest: list[int] = todo, so_far: Rows = rows) -> None:
-                self.first(so_far + _rows(fillings), over + rest)
+                self.show(so_far + _rows(fillings), over + rest)
 
             fillings, over = quick(
                 group.lies, able, plates, self.metal.gap_mm,
-                seed=self.seed, progress=told, cancelled=self.stop, first=seen,
+                seed=self.seed, progress=told, cancelled=self.stop, show=seen,
             )  # fmt: skip
             if method == "dense" and not self.stop():
                 fillings, over, noticed = dense(

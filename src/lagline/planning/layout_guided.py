@@ -47,6 +47,7 @@ FILLED = 2  # tries that are carried on with round and free parts, best first
 LINE_MM = (math.inf, 200.0, 60.0)  # what a line is worth in length of plate, in turn
 Rows = list[tuple[int, int, Move]]  # part, plate, place
 Mark = tuple[float, ...]
+Filled = tuple[Mark, Rows, list[int]]  # how good a layout is, where the copies lie, the parts left over
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,14 +103,16 @@ class Guided:
         seed: int,
         progress: Callable[[float, str], None],
         cancelled: Callable[[], bool],
-        first: Callable[[Rows, list[int]], None],
+        show: Callable[[Rows, list[int]], None],
     ) -> tuple[Rows, list[int]]:
-        """Return where the copies lie, and the parts left over (once per copy)."""
+        """Return where the copies lie, and the parts left over (once per copy); the first try is shown at once, then
+        better ones."""
         rng = random.Random(seed)
         tries = max(1, min(TRIES, WORK // max(1, self.copies.total())))
         kinds = [plate.kind == "offcut" for g in self.groups for _, plate in g.plates]
         both = any(kinds) and not all(kinds)
         tried: list[tuple[Mark, int, dict[int, list[Spot]]]] = []
+        best: Filled | None = None
         for n in range(tries):
             if cancelled() and tried:
                 break
@@ -117,23 +120,28 @@ class Guided:
             taste = Taste(n % 2, LINE_MM[n // 2 % len(LINE_MM)])
             spots = self._bands(taste, self._order(n, rng), both and n % 3 == 2, cancelled)
             tried.append((self.measure(spots), n, spots))
-        tried.sort(key=lambda t: t[:2])
-        best: tuple[Mark, Rows, list[int]] | None = None
-        for n, (before, _, spots) in enumerate(tried[:FILLED]):
-            if best is not None and (cancelled() or (not best[2] and before[:3] > tried[0][0][:3])):
-                break
-            progress(0.7 + 0.3 * n / FILLED, "filling what remains")
-            left = self._fill(spots, cancelled)
-            mark = self.measure(spots)
-            rows = [(s.lie.part, i, s.lie.move(s.x, s.y)) for i, some in spots.items() for s in some]
             if best is None:
-                first(rows, left)
-            if best is None or mark < best[0]:
-                best = (mark, rows, left)
+                best = self._filled(spots, cancelled)
+                show(*best[1:])
+        assert best is not None
+        tried.sort(key=lambda t: t[:2])
+        for k, (before, n, spots) in enumerate(tried[:FILLED]):
+            if cancelled() or (k and not best[2] and before[:3] > tried[0][0][:3]):
+                break
+            progress(0.7 + 0.3 * k / FILLED, "filling what remains")
+            if n > 0 and (done := self._filled(spots, cancelled))[0] < best[0]:
+                best = done
+                show(*best[1:])
             if not self._free():
                 break
-        assert best is not None
         return best[1], best[2]
+
+    def _filled(self, spots: dict[int, list[Spot]], cancelled: Callable[[], bool]) -> Filled:
+        """Return a try with the rest laid too: how good it is, where the copies lie, what is left over."""
+        spots = dict(spots)
+        left = self._fill(spots, cancelled)
+        rows = [(s.lie.part, i, s.lie.move(s.x, s.y)) for i, some in spots.items() for s in some]
+        return self.measure(spots), rows, left
 
     def _free(self) -> list[int]:
         """Parts without straight sides, which are never laid in bands."""

@@ -61,7 +61,7 @@ def quick(
     seed: int,
     progress: Callable[[float, str], None],
     cancelled: Callable[[], bool],
-    first: Callable[[list[Filling], list[int]], None] = lambda _fillings, _left: None,
+    show: Callable[[list[Filling], list[int]], None] = lambda _fillings, _left: None,
 ) -> tuple[list[Filling], list[int]]:
     """Lay the copies of one stock on its plates.
 
@@ -71,7 +71,7 @@ def quick(
     copies : part index, once per copy
     plates : (index in the job, plate), in the order they are to be used
     gap_mm : clear distance between cut outlines [mm]
-    first : shown the first try as it stands, before better ones are looked for
+    show : shown the first try as it stands, then each better one
 
     Returns
     -------
@@ -99,10 +99,9 @@ def quick(
         left = lay(lies, todo, fillings, told, cancelled, beaten)
         if cancelled():
             return best or (fillings, left)
-        if best is None:
-            first(fillings, left)
         if measure(fillings, left, area) < mark:
             best = (fillings, left)
+            show(*best)
     assert best is not None
     fillings, left = best
     for f in fillings:
