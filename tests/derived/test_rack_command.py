@@ -1,0 +1,207 @@
+"""`lagline rack` as a person and a program use it: status 0, 2 and 3, findings never a traceback; and /api/rack."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+from typer.testing import CliRunner
+
+from lagline.cli.main import app
+from lagline.web.app import create_app
+
+JOB = """
+name = "rail brackets"
+units = "in"
+rack = true
+layout = "quick"
+stock = { metal = "steel", thickness = "3/8" }
+parts = [{ shape = "rectangle", name = "cheek", width = "7", height = "5", quantity = 2 }]
+"""
+SIZE = ("--width", "24", "--height", "18", "--metal", "steel", "--thickness", "3/8")
+
+
+@pytest.fixture
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("LAGLINE_HOME", str(tmp_path / "home"))
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "job.toml").write_text(JOB)
+    return tmp_path / "home"
+
+
+def run(*words: str, status: int = 0) -> str:
+    done = CliRunner().invoke(app, ["rack", *words])
+    assert done.exit_code == status, done.output
+    assert done.exception is None or isinstance(done.exception, SystemExit)
+    return done.output
+
+
+def told(*words: str, status: int = 0) -> dict:
+    return json.loads(run(*words, "--json", status=status))
+
+
+def codes(*words: str, status: int = 2) -> set[str]:
+    return {f["code"] for f in told(*words, status=status)["findings"]}
+
+
+def test_added_listed_shown_scrapped_put_back(home: Path):
+    assert "nothing lies on the rack" in run("list")
+    assert not home.exists()
+    added = told(
+        "add", *SIZE, "--hole", "x=4, y=5, diameter=2", "--place", "bay 2", "--worth", "12.50", "--copies", "2"
+    )
+    one, two = added["items"]
+    assert (one["mark"], two["mark"], one["place"], one["worth"]) == ("R-1", "R-2", "bay 2", 12.5)
+    assert one["area_mm2"] == pytest.approx(24 * 18 * 25.4**2 - 3.14159265 * 25.4**2, rel=1e-6)
+    assert one["rectangle_mm"] == pytest.approx([5 * 25.4, 0, 19 * 25.4, 18 * 25.4], abs=0.1)
+    assert [i["mark"] for i in told("list")["items"]] == ["R-1", "R-2"]
+    assert "scrapped" in run("scrap", "r2", "--why", "bent")
+    assert [i["mark"] for i in told("list")["items"]] == ["R-1"]
+    assert [i["state"] for i in told("list", "--all")["items"]] == ["on the rack", "scrapped"]
+    assert [a["what"] for a in told("show", "R-2")["acts"]] == ["put on", "scrapped"]
+    assert "bent" in run("show", "R-2")
+    assert told("put-back", "R-2")["state"] == "on the rack"
+    assert codes("put-back", "R-2") == {"rack-as-is"}
+    assert codes("scrap", "R-9") == codes("show", "seven") == {"rack-unknown"}
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        (), ("--width", "24"), ("--width", "0", "--height", "18"), ("--width", "nan", "--height", "18"),
+        ("--width", "1e9", "--height", "18"), ("--width", "-4", "--height", "18"), ("--width", "", "--height", ""),
+        ("--width", "99999999999999999999 mm", "--height", "18"), ("nowhere.dxf",), ("job.toml",), (".",),
+        ("--width", "24", "--height", "18", "--worth", "nan"), ("--width", "24", "--height", "18", "--worth", "-1"),
+        ("--width", "24", "--height", "18", "--worth", "1e99"), ("--width", "24", "--height", "18", "--date", "today"),
+        ("--width", "24", "--height", "18", "--hole", "a big one"),
+        ("--width", "24", "--height", "18", "--kind", "bar"),
+        ("--width", "24", "--height", "18", "--hole", "x=23.5, y=5, diameter=2"),
+        ("--width", "24", "--height", "18", "--copies", "0"), ("--width", "24", "--height", "18", "--copies", "999"),
+        ("--width", "24", "--height", "18", "--name", "x" * 201), ("--width", "24", "--height", "18", "--name", "\x07"),
+        ("--width", "24", "--height", "18", "--units", "feet"),
+    ],
+)  # fmt: skip
+def test_what_cannot_lie_there_is_refused_and_nothing_kept(home: Path, words: tuple[str, ...]):
+    found = told("add", *words, "--metal", "steel", "--thickness", "3/8", status=2)["findings"]
+    assert any(f["severity"] == "refused" and f["message"] for f in found)
+    assert told("list")["items"] == []
+
+
+@pytest.mark.parametrize(
+    "metal", [("--metal", "mithril", "--thickness", "3/8"), ("--thickness", "3/8"), ("--metal", "steel"),
+              ("--metal", "steel", "--thickness", "nan"), ("--metal", "steel", "--thickness", "0")],
+)  # fmt: skip
+def test_metal_and_thickness_must_be_known(home: Path, metal: tuple[str, ...]):
+    assert codes("add", "--width", "24", "--height", "18", *metal) & {"field-bad", "field-missing", "length-bad"}
+
+
+def test_a_drawing_that_is_not_text_is_refused(home: Path):
+    Path("bad.svg").write_bytes(b"\xff\xfe\x00<svg" * 40)
+    assert told("add", "bad.svg", "--metal", "steel", "--thickness", "3/8", status=2)["findings"]
+
+
+def test_advised_planned_cut_once(home: Path):
+    run("add", *SIZE)
+    run("add", "--width", "48", "--height", "24", "--metal", "steel", "--thickness", "3/8", "--kind", "plate")
+    run("add", "--width", "24", "--height", "18", "--metal", "aluminium", "--thickness", "3/8")
+    advice = told("advise", "job.toml")
+    assert (advice["plates"], advice["left_over"]) == (["R-1"], 0)
+    why = {i["mark"]: i for i in advice["items"]}
+    assert {m: i["used"] for m, i in why.items()} == {"R-1": True, "R-2": False, "R-3": False}
+    assert "aluminium" in why["R-3"]["why"]
+    assert len(told("list")["items"]) == 3  # advice changes nothing
+    done = told("cut", "job.toml")
+    assert (done["used"], done["left"], done["fresh"]) == (["R-1"], ["R-4"], True)
+    left = told("show", "R-4")
+    assert (left["from_job"], left["from_plan"], left["from_plate"]) == ("rail brackets", done["plan"], "R-1")
+    again = told("cut", "job.toml")
+    assert again == done | {"fresh": False}
+    assert "nothing changed" in run("cut", "job.toml")
+    assert [i["mark"] for i in told("list", "--all")["items"]] == ["R-1", "R-2", "R-3", "R-4"]
+    # cut once more from the same plate: it is gone
+    assert codes("cut", "job.toml", "--again") == {"rack-gone"}
+
+
+def test_cut_from_a_plan_file(home: Path):
+    run("add", *SIZE)
+    assert CliRunner().invoke(app, ["plan", "job.toml", "--out", "out"]).exit_code == 0
+    plan = json.loads(Path("out/plan.json").read_text())
+    done = told("cut", "--plan", "out/plan.json")
+    assert (done["plan"], done["used"]) == (plan["mark"], ["R-1"])
+    (left,) = (told("show", m) for m in done["left"])
+    assert left["area_mm2"] == pytest.approx(sum(o["area_mm2"] for u in plan["plates"] for o in u["offcuts"]), rel=1e-6)
+    assert told("cut", "job.toml") == done | {"fresh": False}
+
+
+def test_a_no_go_is_not_cut_unless_it_was(home: Path):
+    run("add", *SIZE)
+    Path("job.toml").write_text(JOB.replace("quantity = 2", "quantity = 40"))
+    assert told("advise", "job.toml", status=3)["left_over"] > 0
+    assert codes("cut", "job.toml", status=3) == {"plan-no-go"}
+    assert len(told("list", "--all")["items"]) == 1
+    assert told("cut", "job.toml", "--anyway")["used"] == ["R-1"]
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (("cut",), "field-missing"), (("cut", "job.toml", "--plan", "p"), "field-missing"),
+        (("cut", "--plan", "nowhere.json"), "file-unreadable"), (("cut", "--plan", "."), "file-unreadable"),
+        (("cut", "--plan", "job.toml"), "plan-unreadable"), (("cut", "nowhere.toml"), "file-unreadable"),
+        (("cut", "--plan", "latin.json"), "file-unreadable"), (("cut", "--plan", "empty.json"), "plan-unreadable"),
+        (("advise", "nowhere.toml"), "file-unreadable"), (("advise", "empty.json"), "field-missing"),
+    ],
+)  # fmt: skip
+def test_files_that_will_not_do(home: Path, words: tuple[str, ...], code: str):
+    Path("latin.json").write_bytes(b'{"program": "lagline\xe9"}')
+    Path("empty.json").touch()
+    assert code in codes(*words)
+
+
+def test_a_damaged_book_is_told_and_left(home: Path):
+    home.mkdir()
+    (home / "book.sqlite").write_bytes(b"not a book\n" * 500)
+    for words in (("list",), ("add", *SIZE), ("scrap", "R-1"), ("show", "R-1"), ("advise", "job.toml")):
+        assert "book-damaged" in codes(*words)
+    assert (home / "book.sqlite").read_bytes() == b"not a book\n" * 500
+
+
+def test_the_same_for_programs(tmp_path: Path):
+    with TestClient(create_app(tmp_path), base_url="http://127.0.0.1") as client:
+        given = {"width": "24", "height": "18", "metal": "steel", "thickness": "3/8"}
+        made = client.post("/api/rack", json=given)
+        assert made.status_code == 201
+        assert made.json()["items"][0]["mark"] == "R-1"
+        for bad in ({}, given | {"width": 1e400}, given | {"file": "/etc/hostname"}, given | {"width": None}):
+            text = json.dumps(bad)
+            answer = client.post("/api/rack", content=text, headers={"content-type": "application/json"})
+            assert answer.status_code == 422
+        assert client.get("/api/rack/R-9").status_code == 404
+        assert client.post("/api/rack/R-1/scrap?why=bent").json()["state"] == "scrapped"
+        assert client.get("/api/rack").json() == {"items": []}
+        assert client.post("/api/rack/R-1/scrap").status_code == 422
+        assert client.post("/api/rack/R-1/put-back").json()["state"] == "on the rack"
+        assert [a["what"] for a in client.get("/api/rack/R-1").json()["acts"]] == ["put on", "scrapped", "put back"]
+
+
+def test_pages_refuse_what_will_not_do(tmp_path: Path):
+    other = {"origin": "http://elsewhere.example"}
+    with TestClient(create_app(tmp_path), base_url="http://127.0.0.1") as client:
+        form = {"width": "24", "height": "18", "metal": "steel", "thickness": "3/8", "copies": "1"}
+        assert client.post("/rack/add", data=form, headers=other).status_code == 403
+        for bad in ({"copies": "lots"}, {"width": ""}, {"width": "nan"}, {"holes": "in the middle"}, {"worth": "nan"}):
+            answer = client.post("/rack/add", data=form | bad)
+            assert answer.status_code == 422
+            assert "Nothing is stored yet" in answer.text
+        assert client.get("/rack?put=R-1+%00&gone=x&metal=y").status_code == 200
+        assert "<script>alert" not in client.get("/rack?metal=<script>alert(1)</script>").text
+        done = client.post("/rack/add", data=form | {"name": "<b>bold</b>"}, follow_redirects=True)
+        assert "&lt;b&gt;bold&lt;/b&gt;" in done.text
+        assert client.get("/rack/R-1/picture.svg").headers["content-type"].startswith("image/svg+xml")
+        assert "<b>bold" not in client.get("/rack/R-1/picture.svg").text
+        assert client.get("/rack/R-2").status_code == 404
+        assert client.post("/jobs/none/cut", data={"plan": "A"}).status_code == 404
+        assert client.post("/rack/R-1/scrap", headers=other).status_code == 403
+        assert client.get("/api/rack").json()["items"][0]["state"] == "on the rack"
