@@ -52,7 +52,7 @@ def kerf_edges(foot: float, tilt_deg: float, kerf: float) -> tuple[float, float]
 
 
 @given(ANGLES, CUPS, KERFS, st.floats(0, 6), st.floats(0, 25), st.booleans())
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=40)
 def test_a_torch_run_along_the_guide_it_leans_over_cuts_on_the_line(a, cup, kerf, longer, height, kept):
     arc = bevel_guide.least_arc(cup, a) + longer
     assume(bevel_guide.touch_up(cup, a, arc, height) >= 0)
@@ -63,7 +63,7 @@ def test_a_torch_run_along_the_guide_it_leans_over_cuts_on_the_line(a, cup, kerf
 
 
 @given(ANGLES, CUPS, KERFS, st.floats(0, 6), st.floats(0, 25), st.booleans())
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=40)
 def test_a_torch_run_along_the_guide_it_leans_away_from_cuts_on_the_line(a, cup, kerf, longer, taller, kept):
     arc = bevel_guide.least_arc(cup, a) + longer
     height = bevel_guide.rim_height(cup, a, arc) + taller
@@ -135,7 +135,7 @@ def edges(draw):
 
 
 @given(edges())
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=40)
 def test_the_part_in_section_has_its_land_and_its_lines(e):
     outline = Polygon(kept_outline(e, 200))
     assert outline.is_valid
