@@ -9,8 +9,10 @@ from __future__ import annotations
 import math
 import random
 
+import numpy as np
 import pytest
 import shapely
+from scipy.spatial import cKDTree
 from shapely.geometry import LineString, Point, Polygon, box
 
 from lagline.records.geometry import Arc, Line, Loop
@@ -89,6 +91,85 @@ def law(seed: int) -> tuple[int, int, int]:
         proved += 1
         marked += check(loop, made, cup, kerf)
     return proved, marked, none
+
+
+def centres(made: Rolled, cup: float) -> np.ndarray:
+    """Where the tip's centre goes, point by point, without any offsetting: off every place of the edge by the cup's
+    radius, all round its corners, and only where the cup then does not bite into the board elsewhere."""
+    ring = np.array(made.edge)
+    area = np.sum(ring[:, 0] * np.roll(ring[:, 1], -1) - np.roll(ring[:, 0], -1) * ring[:, 1]) / 2
+    if (area > 0) == made.inside:
+        ring = ring[::-1]  # the cup then lies to the right of the way along the edge
+    spots, found = [], []
+    for i in range(len(ring)):
+        before, at, after = ring[i - 1], ring[i], ring[(i + 1) % len(ring)]
+        way, length = after - at, math.dist(after, at)
+        along = at + np.linspace(0, 1, max(2, math.ceil(length / 0.1)))[:, None] * way
+        spots.append(along)
+        found.append(along + cup * np.array([way[1], -way[0]]) / length)
+        a, b = (math.atan2(*(-v[0], v[1])) for v in (at - before, way))  # headings of the two normals
+        turn = math.remainder(b - a, 2 * math.pi)
+        if turn > 0:
+            fan = a + np.linspace(0, 1, max(2, math.ceil(turn * cup / 0.1)))[1:-1] * turn
+            found.append(at + cup * np.column_stack([np.cos(fan), np.sin(fan)]))
+    every = np.vstack(found)
+    clear, _ = cKDTree(np.vstack(spots)).query(every)
+    return every[clear > cup - 0.01]
+
+
+def edge_points(loop: Loop) -> tuple[np.ndarray, np.ndarray]:
+    """Places along a drawn loop and the way into the metal there, straight from its lines and arcs."""
+    places, into = [], []
+    for s in loop.segments:
+        for u in np.linspace(0, 1, max(4, math.ceil(s.length)))[1:-1]:
+            if isinstance(s, Arc):
+                angle = s.angle + u * s.sweep
+                places.append(s.at(angle))
+                heading = angle + math.copysign(math.pi / 2, s.sweep)
+            else:
+                places.append((s.start[0] + u * (s.end[0] - s.start[0]), s.start[1] + u * (s.end[1] - s.start[1])))
+                heading = s.heading_start
+            into.append((-math.sin(heading), math.cos(heading)))
+    return np.array(places).reshape(-1, 2), np.array(into).reshape(-1, 2)
+
+
+def judged_by_points(seed: int) -> int:
+    """The same law with no offsets at all: just inside the drawn edge no centre is within half a kerf, just outside
+    one is. Returns how many places were judged."""
+    rng = random.Random(seed + 10_000)
+    cup, kerf = rng.uniform(5, 16), rng.uniform(1.0, 3.0)
+    outline = template_outline(seed)
+    judged = 0
+    for loop in outline.loops:
+        made = roll(loop, cup, kerf, inside=loop is not outline.outer)
+        if made is None:
+            continue
+        tree = cKDTree(centres(made, cup))
+        places, into = edge_points(loop)
+        zones = shapely.union_all([Polygon(m.zone) for m in made.marks]).buffer(2 * SAME_MM)
+        free = ~shapely.contains_xy(zones, places) if not zones.is_empty else np.ones(len(places), dtype=bool)
+        want = Polygon(loop.points(0.002))
+        beside = [places[free] + side * 1.2 * SAME_MM * into[free] for side in (1, -1)]
+        # a step off one edge lands beside it, not over the next: no hair's breadth of a point, no corner
+        sound = np.all([shapely.distance(shapely.points(b), want.exterior) > SAME_MM for b in beside], axis=0)
+        sound &= shapely.contains_xy(want, beside[0]) != made.inside
+        sound &= shapely.contains_xy(want, beside[1]) == made.inside
+        metal, kerfed = (tree.query(b[sound])[0] for b in beside)
+        assert np.all(metal > kerf / 2)
+        assert np.all(kerfed < kerf / 2)
+        judged += int(sound.sum())
+    return judged
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_law_by_points_alone(seed: int):
+    assert judged_by_points(seed) > 100
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("fifty", range(10))
+def test_law_by_points_alone_on_five_hundred_outlines(fifty: int):
+    assert sum(judged_by_points(s) for s in range(fifty * 50, fifty * 50 + 50)) > 5_000
 
 
 @pytest.mark.parametrize("tens", range(4))
