@@ -109,9 +109,11 @@ def test_the_halves_can_be_asked_for_as_written(kind, units):
     words = shlex.split(str(row[-1]))
     if kind == "square":
         assert words[:2] == ["guide", "straight"]
+        assert ("--units" in words) == (units == "mm")
         return
     assert words[:2] == ["bevel", "cut"]
     texts = {words[i][2:].replace("-", "_"): words[i + 1] for i in range(2, len(words), 2)}
+    assert texts.pop("units", "in") == units
     cut = typed(CUT, units, **texts)
     assert cut["tilt_deg"] == row[1]
     assert cut["set_in_mm"] == pytest.approx(row[3], abs=1e-3)

@@ -88,7 +88,12 @@ def asked_as(given: Given, edge: Prep) -> str:
         text += f" --land-at both --depth {_bare(given, edge.depth_mm)}"
         if abs(edge.second_deg - edge.angle_deg) > 1e-9:
             text += f" --second-angle {edge.second_deg:g}"
-    return text + (f" --land-by {SQUARE_FIRST}" if given.word("land_by") == SQUARE_FIRST else "")
+    text += f" --land-by {SQUARE_FIRST}" if given.word("land_by") == SQUARE_FIRST else ""
+    return text + _units(given)
+
+
+def _units(given: Given) -> str:
+    return " --units mm" if given.units == "mm" else ""
 
 
 def _bare(given: Given, mm: float) -> str:
@@ -137,7 +142,7 @@ def _halves(given: Given, j: Joint, where: str) -> tuple[Table, list[Finding]]:
             able = CLEAN if s.edge_ok else "not with this set"
             rows.append(
                 (plate, 0.0, j.thickness_mm, 0.0, j.thickness_mm, s.current_a, round(s.pace_mm_s.value, 3), able,
-                 f"guide straight --thickness {_bare(given, j.thickness_mm)}")
+                 f"guide straight --thickness {_bare(given, j.thickness_mm)}{_units(given)}")
             )  # fmt: skip
     return Table("halves", "What each plate is cut to", columns, tuple(rows), "Lines from the root, gap not in."), found
 
