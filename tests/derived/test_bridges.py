@@ -285,8 +285,8 @@ def test_card_and_pictures_say_what_to_leave_and_what_to_cut_last():
     made = plan(job_of(strap("strap", 1200, 40)), generic_kit())
     leaving = next(s for s in made.steps if s.leaves_mm)
     last = next(s for s in made.steps if s.bridge)
-    assert words.bridges(leaving, "in") == 'Leave 9/16" standing at the end: a bridge, cut last'
-    assert "cut last" in words.bridges(last, "mm")
+    assert words.besides(leaving, "in") == 'Leave 9/16" standing at the end: a bridge, cut last'
+    assert "cut last" in words.besides(last, "mm")
     assert "no pierce" in words.start(last)
     assert any("leave 15 mm" in t.text for t in step_picture(made, leaving.number, paper=True).labels)
     assert any(t.text == "bridge, last" for t in step_picture(made, last.number, paper=True).labels)

@@ -44,7 +44,7 @@ def _front(plan: Plan) -> list[list[str]]:
     )
     plates = "; ".join(
         f"{p.name} ({p.kind}, {' x '.join(words.tape(v, units) for v in words.taped(p))}"
-        f"{', mark ' + p.mark if p.mark else ''})"
+        f"{', mark ' + p.mark if p.mark else ''}{', ' + trimmed if (trimmed := words.trimmed(p, units)) else ''})"
         for p in job.plates
     )
     cutting = {s.setting for s in plan.steps if s.path}

@@ -100,7 +100,7 @@ def _lines(plan: Plan, step: Step, verdict: Verdict | None, paper: str) -> list[
         f"Travel {words.direction(step)}; {words.sides_short(step)}",
         last,
     ]
-    if said := words.bridges(step, units):
+    if said := words.besides(step, units):
         lines.insert(0, said)
     if verdict and not verdict.go:
         lines.insert(0, f"NO-GO: {'; '.join(failed(verdict))}")

@@ -291,8 +291,9 @@ def plate_picture(plan: Plan, plate_index: int, *, paper: bool) -> Picture:
     for area in areas.values():
         labels.keep_clear(area.boundary)
     # the first texts placed are the most needed: datum dimensions, parts, order
-    _dimensions(sheet, labels, plan, areas, ((w, long), (h, high)), least)
-    labels.put("datum", (x0, y0), 1.1 * least, ink.text, "datum", bold=True, towards=-2.6, clear=0.5)
+    along, up = (x1, x1) if "left" in plate.trim else (w, long), (y1, y1) if "bottom" in plate.trim else (h, high)
+    _dimensions(sheet, labels, plan, areas, (along, up), least)
+    labels.put("datum", (0.0, 0.0), 1.1 * least, ink.text, "datum", bold=True, towards=-2.6, clear=0.5)
     sizes = (*(f * u for f in (1.25, 1.0) if f * u > 1.05 * least), least)
     for region in pieces(closed):
         _region_label(labels, region, sizes, ink.text)

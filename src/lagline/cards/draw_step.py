@@ -164,7 +164,7 @@ def _described(plan: Plan, step: Step) -> str:
     ]
     if step.path:
         bits += [f"Travel {words.direction(step)}", words.sides(step)]
-    if said := words.bridges(step, units):
+    if said := words.besides(step, units):
         bits.append(said)
     if falls := words.falls(step):
         bits.append(falls)

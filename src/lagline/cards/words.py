@@ -79,6 +79,11 @@ def taped(plate: Plate) -> tuple[float, float]:
     return x1 - x0, y1 - y0
 
 
+def trimmed(plate: Plate, units: str) -> str:
+    """Return what is trimmed off a plate first, empty when nothing is."""
+    return f"{tape(plate.trim_mm, units)} trimmed off {' and '.join(plate.trim)} first" if plate.trim else ""
+
+
 def place(p: Point, units: str) -> str:
     """Return a place as along and up from the datum corner."""
     return f"{tape(p[0], units)}, {tape(p[1], units)}"
@@ -139,8 +144,11 @@ _STARTS = {
 IN_KERF = "Start in the open kerf, at the bridge: no pierce"
 
 
-def bridges(step: Step, units: str) -> str:
-    """Return what to do about bridges, empty where there is none: leave one, or cut one when all else is cut."""
+def besides(step: Step, units: str) -> str:
+    """Return what is to be known of a step besides: that it makes the datum edge, leaves a bridge, or cuts one when all
+    else is cut; empty for most."""
+    if not step.parts:
+        return "Strike this line end to end and cut it first: all measures are from it"
     if step.bridge:
         return "Bridge: cut last, once the strip is cold"
     if step.leaves_mm:
@@ -292,9 +300,10 @@ def sides(step: Step) -> str:
     """Return where the part lies in travel, and whether the square side is on it."""
     if step.across:
         return f"Parts on both sides of the cut; square side on the {step.square_side} of travel"
-    text = f"Part{'s' if len(step.parts) > 1 else ''} on the {step.kept_side} of travel"
+    kept = "plate" if not step.parts else "part"
+    text = f"{kept.capitalize()}{'s' if len(step.parts) > 1 else ''} on the {step.kept_side} of travel"
     if step.kept_side == step.square_side:
-        return text + "; square side on the part"
+        return text + f"; square side on the {kept}"
     return text + "; SQUARE SIDE ON THE DROP"
 
 
@@ -303,7 +312,7 @@ def sides_short(step: Step) -> str:
     if step.across:
         return f"parts on both sides, square side on the {step.square_side}"
     square = "square side on it" if step.kept_side == step.square_side else "SQUARE SIDE ON THE DROP"
-    return f"part on the {step.kept_side}, {square}"
+    return f"{'part' if step.parts else 'plate'} on the {step.kept_side}, {square}"
 
 
 def tip_height(setting: Setting, units: str) -> str:
@@ -361,7 +370,9 @@ def from_coupons(plan: Plan) -> tuple[Finding, ...]:
 
 
 def part_name(plan: Plan, placed: int) -> str:
-    """Return the name of a placed copy."""
+    """Return the name of a placed copy, and of what is no part's: the plate."""
+    if placed < 0:
+        return "the plate"
     return plan.layout.placed[placed].name(plan.blanks)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lagline.planning.bridges import with_bridges
 from lagline.planning.cuts import make_cuts
@@ -11,6 +11,7 @@ from lagline.planning.estimate import Estimate, estimate
 from lagline.planning.fit import bad_side_rule
 from lagline.planning.guides import OVERHANG_MM
 from lagline.planning.layout import lay_out
+from lagline.planning.trim import after_trim, with_trims
 from lagline.records.finding import Finding
 from lagline.records.job import Job
 from lagline.records.kit import Kit
@@ -75,6 +76,8 @@ def laid_out(
     sketch: Callable[[Layout], None] = lambda _layout: None,
 ) -> LaidOut:
     """Lay the job out one way and make its cuts."""
+    whole = job
+    job = replace(job, plates=tuple(after_trim(p) for p in job.plates))
     layout = lay_out(
         blanks,
         job.plates,
@@ -92,7 +95,8 @@ def laid_out(
     )
     cuts, found = make_cuts(blanks, job.plates, layout, settings, kit)
     cuts, bridged = with_bridges(job, kit, blanks, settings, layout, cuts)
-    return LaidOut(layout, cuts, (*found, *bridged), estimate(job, kit, blanks, settings, layout, cuts))
+    cuts, trimmed = with_trims(whole, kit, settings, layout, cuts)
+    return LaidOut(layout, cuts, (*found, *trimmed, *bridged), estimate(job, kit, blanks, settings, layout, cuts))
 
 
 def _nothing(_layout: Layout) -> None:

@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from lagline.planning.kerf_net import PlateMetal
 from lagline.planning.kerfs import kerfs_of
 from lagline.planning.loose import Atoms
+from lagline.planning.trim import kept_metal
 from lagline.records.geometry import Point
 from lagline.records.job import Plate
 from lagline.records.plan import Blank, Cut, Layout, Setting
@@ -51,7 +52,7 @@ def plate_metals(
     kerf = {s.id: s.kerf_mm.value for s in settings}
     out: dict[int, PlateMetal] = {}
     for index, anchor in anchors.items():
-        here = [c for c in cuts if c.plate == index]
+        here = [c for c in cuts if c.plate == index and c.role != "trim"]  # what is trimmed is off before all else
         run_ins = {
             (c.id, n): LineString(e.run_in).buffer(kerf[c.setting] / 2, quad_segs=4)
             for c in here
@@ -63,7 +64,7 @@ def plate_metals(
             for i, p in enumerate(layout.placed)
             if p.plate == index
         }
-        metal = polygon(plates[index].outline, FLAT_MM)
+        metal = kept_metal(plates[index], polygon(plates[index].outline, FLAT_MM))
         out[index] = PlateMetal(metal, anchor, kerfs_of(here, kerf), run_ins, parts)
     return out
 
@@ -83,7 +84,8 @@ def falls_of(
         mine = [(cuts[c].id, e) for c, e in order if cuts[c].plate == index]
         stock = plates[index].stock
         told = Atoms(metals[index]).check(mine)
-        for name, _ in mine:
+        out.update((c.id, Fall((), c.drop_kg)) for c in cuts if c.role == "trim" and c.plate == index)
+        for name in (n for n, _ in mine if n not in out):
             pieces = [p for p in told.pieces.get(name, ()) if p.parts or p.area_mm2 >= DROP_MM2]
             area = math.fsum(p.area_mm2 for p in pieces)
             kg = mass_of_area(stock.metal, area, stock.thickness_mm).value if area else 0.0

@@ -11,6 +11,7 @@ from lagline.records.geometry import Arc, Segment
 from lagline.records.job import EdgeUse
 from lagline.records.kit import Kit
 from lagline.records.plan import ArmGuide, Blank, Layout, Method, Setting, Start, Step, StraightGuide
+from lagline.shapes.along import chain_length
 from lagline.trade.edge_place import edge_figure
 from lagline.trade.quality import size_tolerance
 from lagline.trade.register import formula
@@ -145,9 +146,12 @@ def circle_of(line: tuple[Segment, ...]) -> Arc | None:
 
 
 def size_of(step: Step, blanks: tuple[Blank, ...], layout: Layout, part: int) -> float:
-    """The size a step's edge bounds [mm]: the diameter of a circle, else the longest side of the part."""
+    """The size a step's edge bounds [mm]: the diameter of a circle, else the longest side of the part, of a plate's
+    trimmed edge its length."""
     circle = circle_of(step.line)
     if circle is not None:
         return 2 * circle.radius
+    if part < 0:
+        return chain_length(step.line)
     left, bottom, right, top = blanks[layout.placed[part].part].cut.bounds()
     return max(right - left, top - bottom)

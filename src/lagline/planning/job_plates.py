@@ -9,6 +9,8 @@ from lagline.planning.fields import Fields, choice, length, number, read_text, s
 from lagline.planning.job_parts import Source, points, read_outlines
 from lagline.planning.job_stock import read_stock
 from lagline.planning.rack_use import on_rack, rack_plate
+from lagline.planning.trim import SIDES as TRIMMED
+from lagline.planning.trim import TRIM_MM, at_trimmed_corner
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Severity
 from lagline.records.geometry import Loop, Move, Outline, Point
@@ -40,14 +42,23 @@ def read_plate(f: Fields, which: int, stock: Fields, source: Source) -> Plate | 
     none: tuple[str, ...] = ()
     factory = f.take("factory_edges", _sides, none)
     grain = f.take("grain", number(-360, 360, "degrees from the datum edge"), None)
+    rough = f.take("edges", choice("good", "rough"), "good") == "rough"
+    trim = f.take("trim", _trimmed, ("bottom",) if rough else none)
+    trim_mm = f.take("trim_width", length(source.unit, 3, 150), TRIM_MM)
+    if trim and not f.has("width"):
+        f.refuse("trim-shape", "trim", "a plate is trimmed where it is given by its sides", "width and height")
+        trim = ()
     bad, closed = f.tables("holes", 200), f.tables("keep_out", 200)
     if outline is None:
         f.known |= f.data.keys()
         return None
     f.done()
+    if trim:
+        outline = at_trimmed_corner(outline, trim, trim_mm)
     outline = _with_bad_areas(outline, bad, source.unit)
     keep_out = tuple(k for i, c in enumerate(closed, 1) if (k := _keep_out(c, i, source.unit)) is not None)
-    return Plate(name, kind, outline, metal, margin, diagonals, mark, factory, grain, keep_out)
+    off = trim_mm if trim else 0.0
+    return Plate(name, kind, outline, metal, margin, diagonals, mark, factory, grain, keep_out, trim, off)
 
 
 def plate_by_mark(f: Fields, source: Source) -> Plate | None:
@@ -65,6 +76,14 @@ def plate_by_mark(f: Fields, source: Source) -> Plate | None:
     made = rack_plate(item, margin)
     name = f.take("name", read_text, made.name)
     return replace(made, name=name, factory_edges=factory, grain_deg=grain, keep_out=keep_out)
+
+
+def _trimmed(given: object, where: str) -> tuple[str, ...]:
+    allowed = '["bottom"], ["left"] or both: the edges that measures are taken from'
+    if not isinstance(given, list) or not all(isinstance(g, str) and g.strip().lower() in TRIMMED for g in given):
+        raise refuse("field-bad", where, f"{shown(given)} does not say which datum edges to trim", allowed)
+    named = {g.strip().lower() for g in given}
+    return tuple(s for s in TRIMMED if s in named)
 
 
 def _sides(given: object, where: str) -> tuple[str, ...]:
@@ -192,7 +211,7 @@ def _note_squareness(f: Fields, width: float, height: float, diagonals: tuple[fl
         f.note("diagonal-doubtful", "diagonals", say, "tape the sides and diagonals again", Severity.CAUTION)
     if abs(lean) > LEAN_NOTED * height:
         say = f"out of square by {show_length(abs(lean), 'mm')} over {show_length(height, 'mm')}: a very skewed plate"
-        f.note("plate-skew", "diagonals", say, "trim a datum edge first, or check the tape", Severity.CAUTION)
+        f.note("plate-skew", "diagonals", say, 'trim = ["bottom", "left"], or check the tape', Severity.CAUTION)
 
 
 def _with_bad_areas(outline: Outline, bad: tuple[Fields, ...], unit: str) -> Outline:

@@ -27,7 +27,7 @@ AWKWARD_S_PER_M = 10.0  # pushing away from the body, or against the hand
 STRETCH_S_PER_M = 10.0  # leaning further in from the plate's edge than one reaches
 
 _KINDS = {m: i for i, m in enumerate(Method)}
-_BLOCK = {"drill": 0, "strip": 2, "bridge": 3}  # everything else 1
+_BLOCK = {"trim": 0, "drill": 0, "strip": 2, "bridge": 3}  # everything else 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ def plate_costs(cuts: tuple[Cut, ...], kit: Kit, metal: PlateMetal | None = None
     frames = [shapely.minimum_rotated_rectangle(o) for o in outlines]
     # a rip is a line, and so are bridges: neither small nor a strip
     sizes = np.array(
-        [math.inf if c.role in ("rip", "bridge") else _sides(f)[1] for c, f in zip(cuts, frames, strict=True)]
+        [math.inf if c.role in ("rip", "bridge", "trim") else _sides(f)[1] for c, f in zip(cuts, frames, strict=True)]
     )
     rank = np.argsort(np.argsort(sizes, kind="stable"), kind="stable") / max(1, len(cuts) - 1)
     rank[np.isinf(sizes)] = 1.0
@@ -201,8 +201,8 @@ def _is_strip(frame: shapely.Geometry) -> bool:
 
 
 def _blocks(cuts: tuple[Cut, ...], strip: tuple[bool, ...], must: Bools) -> np.ndarray:
-    """0 drilling, 1 cuts, 2 strips, 3 bridges; drilling that waits for a cut is done among the cuts, and so are a strip
-    and a bridge that a cut waits for."""
+    """0 trims and drilling, 1 cuts, 2 strips, 3 bridges; drilling that waits for a cut is done among the cuts, and so
+    are a strip and a bridge that a cut waits for."""
     block = np.array([_BLOCK.get("strip" if s else c.role, 1) for c, s in zip(cuts, strip, strict=True)])
     for j in np.flatnonzero(block == 0):
         if (block[must[:, j]] > 0).any():

@@ -49,10 +49,17 @@ def torch_path(step: Step, setting: Setting) -> LineString:
         return _along_bar(step, guide, cup)
     if not isinstance(guide, ArmGuide | TemplateGuide):
         return chain_line(step.path, 0.005)
-    lead = step.path[:1] if step.start is not Start.KERF else ()
+    lead = step.path[:1] if step.start is not Start.KERF and _off_track(step.path[0].start, guide, cup) else ()
     body = shapely.get_coordinates(chain_line(step.path[len(lead) :], 0.005))
     led = _about_pivot(body, guide) if isinstance(guide, ArmGuide) else _round_template(body, guide, cup)
     return LineString([*(s.start for s in lead), *led])
+
+
+def _off_track(p: Point, guide: ArmGuide | TemplateGuide, cup: float) -> bool:
+    """Whether a path begins with a run-in: a start drilled on the line, or at an edge the line begins at, has none."""
+    if isinstance(guide, ArmGuide):
+        return abs(math.dist(p, guide.pivot) - guide.arm_mm.value) > MATCH_MM
+    return abs(LineString(guide.edge).distance(shapely.Point(p)) - cup) > MATCH_MM
 
 
 def _about_pivot(body: NDArray[np.float64], guide: ArmGuide) -> list[Point]:

@@ -16,6 +16,7 @@ from lagline.planning.cut_notes import merged
 from lagline.planning.falls import Fall, still_held
 from lagline.planning.ground import Metal
 from lagline.planning.guides import straight_guide
+from lagline.planning.trim import kept_metal
 from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Arc, Line, Point, Segment
 from lagline.records.job import Plate
@@ -70,7 +71,7 @@ def make_steps(
     for c, e in order:
         cut, setting = cuts[c], by_id[cuts[c].setting]
         entry = _from_kerf(cut, cut.entries[e], kerfs[cut.plate])
-        name = name_of(cut, layout, blanks)
+        name = name_of(cut, layout, blanks) if cut.parts else f"plate {plates[cut.plate].name}"
         fall = (falls or {}).get(cut.id)
         made = _steps_of(cut, entry, setting, name, clamps[cut.plate], len(steps), fall)
         if cut.role == "bridge" and guide is not None and _serves_still(guide, made, steps[-1]):
@@ -277,7 +278,7 @@ def _title(cut: Cut, p: Pass, name: str) -> str:
 
 def work_clamp(index: int, plates: tuple[Plate, ...], blanks: tuple[Blank, ...], layout: Layout) -> Point:
     """Return where the work clamp bites: the middle of the widest metal that no part is cut from."""
-    plate = polygon(plates[index].outline, 0.1)
+    plate = kept_metal(plates[index], polygon(plates[index].outline, 0.1))
     parts = [polygon(p.move.outline(blanks[p.part].cut), 0.1) for p in layout.placed if p.plate == index]
     rest = plate.difference(joined(shapely.Polygon(p.exterior) for p in parts))
     if rest.is_empty or rest.area < 1.0:

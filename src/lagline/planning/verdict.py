@@ -93,7 +93,7 @@ def judge(
         setting = by_id[step.setting]
         part = _hardest(step, blanks, layout)
         fit = size_fit(step, setting, kit, size_of(step, blanks, layout, part), used, part)
-        wanted = blanks[layout.placed[part].part].part.tolerance_mm
+        wanted = blanks[layout.placed[part].part].part.tolerance_mm if part >= 0 else 0.0
         links = links_of(step, clock, setting, kit, roles.get(step.cut, ""), job.units)
         tolerance = tolerance_link(fit, wanted, job.units) if wanted > 0 else None
         if tolerance is not None:
@@ -115,12 +115,13 @@ def judge(
 
 
 def _hardest(step: Step, blanks: tuple[Blank, ...], layout: Layout) -> int:
-    """Which of the parts a step makes edges of asks most of it: a tight tolerance, then the worse side of the kerf."""
+    """Which of the parts a step makes edges of asks most of it: a tight tolerance, then the worse side of the kerf;
+    -1 where it makes none."""
 
     def ease(i: int) -> tuple[float, bool]:
         return blanks[layout.placed[i].part].part.tolerance_mm or math.inf, i not in step.across
 
-    return min(step.parts, key=ease)
+    return min(step.parts, key=ease, default=-1)
 
 
 def verdict(number: int, links: tuple[Link, ...], fit: Figure) -> Verdict:

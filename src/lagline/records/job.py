@@ -101,6 +101,8 @@ class Plate:
     factory_edges: tuple[str, ...] = ()  # sides ("bottom", "left", "top", "right") good enough to be a part's edge
     grain_deg: float | None = None  # direction of rolling on the plate, from x; None when it does not matter
     keep_out: tuple[Loop, ...] = ()  # regions the user forbids to parts; metal all the same
+    trim: tuple[str, ...] = ()  # rough sides ("bottom", "left") cut true first: the datum is where they are cut
+    trim_mm: float = 0.0  # what that takes off
     rack: str = ""  # its mark on the rack, such as R-7; "" for metal that never lay there
     spare: bool = False  # left alone: what the job takes from the rack is enough
 

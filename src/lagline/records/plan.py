@@ -191,13 +191,13 @@ class Cut:
     A loop of one placed part, a hole to drill, or open: an ``edge`` (what is left of an outline some of whose edges
     are cut with a neighbour's), a ``rip`` (one straight line that makes edges of every part in ``serves``) or a
     ``bridge`` (what another cut left standing along one line). ``loop`` of an open cut is the outline of the part it
-    belongs to first.
+    belongs to first; of a ``trim``, which makes a plate's edge true, the strip that comes off.
     """
 
     id: str  # e.g. "A-03-h1"
-    placed: int  # index into Layout.placed
+    placed: int  # index into Layout.placed, -1 for a cut that makes an edge of no part
     plate: int
-    role: str  # "outline", "hole", "window", "slot", "drill", "edge", "rip", "bridge"
+    role: str  # "outline", "hole", "window", "slot", "drill", "edge", "rip", "bridge", "trim"
     loop: Loop  # cut line in plate coordinates, travelled with the part on the square side
     setting: str
     kept_side: str  # "right" or "left" of travel
@@ -214,12 +214,12 @@ class Cut:
     @property
     def open(self) -> bool:
         """Whether it ends elsewhere than it began."""
-        return self.role in ("edge", "rip", "bridge")
+        return self.role in ("edge", "rip", "bridge", "trim")
 
     @property
     def parts(self) -> tuple[int, ...]:
         """Every placed part it makes an edge of."""
-        return (*(self.serves or (self.placed,)), *self.across)
+        return (*(self.serves or ((self.placed,) if self.placed >= 0 else ())), *self.across)
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,7 +260,7 @@ class Step:
     @property
     def parts(self) -> tuple[int, ...]:
         """Every placed part it makes an edge of."""
-        return (*(self.serves or (self.placed,)), *self.across)
+        return (*(self.serves or ((self.placed,) if self.placed >= 0 else ())), *self.across)
 
 
 @dataclass(frozen=True, slots=True)
