@@ -118,7 +118,7 @@ def outline_of(given: Given, where: str) -> tuple[str, Outline, tuple[Finding, .
                for v in (values.get(p.name, p.default),) if isinstance(v, int | float)]  # fmt: skip
     _few(math.prod(counted) if counted else 0, where)
     outline, told = make_shape(shape, values, where)
-    return shape.replace("_", " "), outline, told
+    return "plate by points" if shape == "points" else shape.replace("_", " "), outline, told
 
 
 def _few(holes: float, where: str) -> None:
