@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 
 import pytest
 import shapely
 
 from lagline.planning.kit_file import generic_kit
-from lagline.planning.proof import prove
+from lagline.planning.proof import prove, torch_path
 from lagline.records.finding import Severity
 from lagline.records.geometry import Arc, Line, Loop, Move, Outline
 from lagline.records.plan import ArmGuide, Method, Start, StraightGuide, TemplateGuide
 from lagline.shapes.region import chain_line
 from tests.cutting import box, cut_on_paper, part_polygon, plain_setting, turned
-from tests.generate import random_blanks, rectangle_blank
+from tests.generate import circle, random_blanks, rectangle_blank
+from tests.sample_plan import blank as sample_blank
 
 
 def part_of(where: str) -> str:
@@ -342,3 +344,17 @@ def test_a_window_with_a_wide_crater_is_pierced_further_from_its_corner():
         spot = shapely.Point(e.run_in[0])
         assert shapely.LinearRing(inside.loop.points()).distance(spot) >= 9.5
     assert left[0].right
+
+
+def test_a_start_drilled_on_the_line_has_no_run_in_to_leave_out_of_the_proof():
+    bore = 40.0
+    ring = sample_blank("ring", Outline(circle((0, 0), 150, "rim"), (circle((0, 0), bore, "bore", hole=True),)), 1)
+    setting = replace(plain_setting(ring.part.stock), crater_radius_mm=2 * bore)  # no waste takes a start
+    _, steps, left, _, _, _ = cut_on_paper((ring,), setting=setting)
+    assert steps[0].start is Start.DRILLED
+    arm = bore - setting.kerf_mm.value / 2
+    led = torch_path(steps[0], setting)
+    assert led.length == pytest.approx(2 * math.pi * arm + 3.0, abs=0.1)
+    whole = torch_path(replace(steps[0], path=steps[0].path[:1]), setting)
+    assert whole.length == pytest.approx(2 * math.pi * arm, abs=0.1)
+    assert all(e.right for e in left)

@@ -59,7 +59,7 @@ def _off_track(p: Point, guide: ArmGuide | TemplateGuide, cup: float) -> bool:
     """Whether a path begins with a run-in: a start drilled on the line, or at an edge the line begins at, has none."""
     if isinstance(guide, ArmGuide):
         return abs(math.dist(p, guide.pivot) - guide.arm_mm.value) > MATCH_MM
-    return abs(LineString(guide.edge).distance(shapely.Point(p)) - cup) > MATCH_MM
+    return abs(float(LineString(guide.edge).distance(shapely.Point(p))) - cup) > MATCH_MM
 
 
 def _about_pivot(body: NDArray[np.float64], guide: ArmGuide) -> list[Point]:
