@@ -12,7 +12,8 @@ from starlette.testclient import TestClient
 
 from lagline.book.shelf import KIT
 from lagline.data.demo_files import demo_files
-from lagline.desk.kit_form import KitField, as_it_stands, assumed, fill, kit_fields, usual_bore_mm
+from lagline.desk.kit_fields import KitField, kit_fields
+from lagline.desk.kit_form import as_it_stands, assumed, fill, usual_bore_mm
 from lagline.planning.kit_file import generic_kit, kit_from_text
 from lagline.web.app import create_app
 from tests.derived.test_web_pages import FIELDS, desk, planned, said
@@ -110,6 +111,9 @@ TYPED = {
     "pace_low": "14 in/min", "pace_high": "44 in/min", "straightedges": "20, 30", "min_current_a": "31",
     "supply_v": "230", "square_side": "left",
     "reach": "20", "cup_radius": "1/2", "rated_thickness": "7/8", "height": "1/2", "hold": "clamp", "hand": "left",
+    "cord": "6 AWG", "cord_length": "50 ft", "breaker_a": "60", "ambient": "35 C", "arc_before_min": "3",
+    "hose_length": "50 ft", "hose_bore": "1/2", "fittings": "4", "regulator": "80 psi", "torch_least": "70 psi",
+    "altitude": "5000 ft", "intake_temp": "95 F", "humidity": "80 %", "tank_temp": "110 F", "dryer": "refrigerated",
 }  # fmt: skip
 
 

@@ -26,12 +26,13 @@ from lagline.trade.gauge import gauge_finding, gauge_thickness_mm
 T = TypeVar("T")
 LARGEST_FILE = 2_000_000
 
-# to kPa, L/min, L, mm/s: 1 psi = 6.894757 kPa, 1 ft = 304.8 mm, 1 US gal = 231 in3 (NIST SP 811, appendix B)
+# to kPa, L/min, L, m, mm/s: 1 psi = 6.894757 kPa, 1 ft = 304.8 mm, 1 US gal = 231 in3 (NIST SP 811, appendix B)
 _PSI, _CUBIC_FOOT_L, _GALLON_L, _INCH = 6.894757, 0.3048**3 * 1000, 231 * 0.254**3, 25.4
 QUANTITIES: dict[str, dict[str, float]] = {
     "pressure": {"psi": _PSI, "bar": 100.0, "kpa": 1.0, "mpa": 1000.0},
     "air flow": {"cfm": _CUBIC_FOOT_L, "l/min": 1.0, "l/s": 60.0, "m3/min": 1000.0},
     "tank volume": {"gal": _GALLON_L, "l": 1.0, "ft3": _CUBIC_FOOT_L},
+    "altitude": {"ft": 0.3048, "m": 1.0},
     "pace": {"in/min": _INCH / 60, "ipm": _INCH / 60, "mm/s": 1.0, "mm/min": 1 / 60, "m/min": 1000 / 60},
 }
 _QUANTITY = re.compile(r"\s*(-?\d+\.?\d*|\.\d+)\s*([a-z]+[23]?(?:/[a-z]+)?)\s*", re.ASCII)
@@ -248,6 +249,28 @@ def quantity(kind: str, least: float, most: float) -> Callable[[object, str], fl
             low, high = least / units[m[2]], most / units[m[2]]
             raise refuse("field-bad", where, f"{shown(given)} is out of range", f"{low:.4g} to {high:.4g} {m[2]}")
         return value
+
+    return read
+
+
+_TEMPERATURE = re.compile(r"\s*(-?\d+\.?\d*)\s*(?:deg|°)?\s*([cf])\s*", re.ASCII | re.IGNORECASE)
+
+
+def temperature(least_c: float, most_c: float) -> Callable[[object, str], float]:
+    """Return a reader for a temperature [C] written ``"95 F"`` or ``"35 C"``, within limits, both allowed."""
+
+    def shop(c: float) -> str:
+        return f"{c:g} C ({c * 1.8 + 32:g} F)"
+
+    def read(given: object, where: str) -> float:
+        m = _TEMPERATURE.fullmatch(given) if isinstance(given, str) and len(given) < 40 else None
+        if m is None:
+            say = f"{shown(given)} is not a temperature with its unit"
+            raise refuse("field-bad", where, say, 'a number and F or C, in quotes: "95 F"')
+        c = float(m[1]) if m[2].lower() == "c" else (float(m[1]) - 32) / 1.8
+        if not least_c <= c <= most_c:
+            raise refuse("field-bad", where, f"{shown(given)} is out of range", f"{shop(least_c)} to {shop(most_c)}")
+        return c
 
     return read
 

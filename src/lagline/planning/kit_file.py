@@ -25,12 +25,28 @@ from lagline.planning.fields import (
     refused,
     shown,
     spread,
+    temperature,
+    whole,
 )
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.figure import Spread
 from lagline.records.finding import Finding, Severity
-from lagline.records.kit import Air, Bench, Guides, Kit, Operator, PowerSet, Tip, Torch
+from lagline.records.kit import (
+    Air,
+    AirLine,
+    Bench,
+    Guides,
+    Intake,
+    Kit,
+    Operator,
+    PowerSet,
+    Supply,
+    Tip,
+    Torch,
+    Warmth,
+)
 from lagline.trade.safety import lens_rules
+from lagline.trade.supply import awg_sizes
 
 METALS = ("steel", "stainless", "aluminium")
 MOST_TIPS = 20
@@ -147,11 +163,35 @@ def _power(t: _Both) -> PowerSet:
         supply_v=t.get("supply_v", _plain(number(90, 700, "V"))),
         rated_thickness_mm=t.get("rated_thickness", _mm_spread(0.5, 100)),
         pierce_share=t.get("pierce_share", _spread(read_share)),
+        supply=Supply(
+            phases=t.get("phases", _plain(whole(1, 3))),
+            efficiency=t.get("efficiency", _spread(read_share)),
+            power_factor=t.get("power_factor", _spread(read_share)),
+            cord_awg=t.get("cord", _plain(read_awg)),
+            cord_length_mm=t.get("cord_length", _mm_spread(0, 300_000)),
+            breaker_a=t.get("breaker_a", _plain(number(0, 1000, "A"))),
+        ),
+        warmth=Warmth(
+            ambient_c=t.get("ambient", _plain(temperature(-30, 60))),
+            arc_before_min=t.get("arc_before_min", _plain(number(0, 10, "minutes"))),
+        ),
     )
+    if power.supply is not None and power.supply.phases == 2:
+        t.own.refuse("field-bad", "phases", "2 phases are no supply", "1 or 3")
     if power.duty[-1][0] > rated:
         t.own.refuse("field-bad", "duty", f"{power.duty[-1][0]:g} A is above rated_current_a", f"up to {rated:g} A")
     t.own.done()
     return power
+
+
+def read_awg(given: object, where: str) -> str:
+    """Read the size of a conductor, ``"10 AWG"`` or ``"10"``: one of the table."""
+    text = str(given) if isinstance(given, int) and not isinstance(given, bool) else given
+    size = text.lower().removesuffix("awg").strip().lstrip("#") if isinstance(text, str) else ""
+    if size not in awg_sizes():
+        say = f"{shown(given)} is not a size of conductor here"
+        raise refuse("field-bad", where, say, ", ".join(f"{a} AWG" for a in awg_sizes()))
+    return size
 
 
 def _read_duty(given: object, where: str) -> tuple[tuple[float, float], ...]:
@@ -255,7 +295,24 @@ def _air(t: _Both) -> Air:
         use_l_min=t.get("use", _spread(quantity("air flow", 1, 2000))),
         pre_flow_s=t.get("pre_flow_s", _plain(number(0, 60, "s"))),
         post_flow_s=t.get("post_flow_s", _plain(number(0, 300, "s"))),
+        line=AirLine(
+            hose_length_mm=t.get("hose_length", _mm_spread(0, 300_000)),
+            hose_bore_mm=t.get("hose_bore", _mm_spread(2, 100)),
+            fittings=t.get("fittings", _plain(whole(0, 50))),
+            regulator_kpa_g=t.get("regulator", _plain(pressure)),
+            torch_least_kpa_g=t.get("torch_least", _plain(pressure)),
+        ),
+        intake=Intake(
+            altitude_m=t.get("altitude", _plain(quantity("altitude", 0, 5000))),
+            intake_c=t.get("intake_temp", _plain(temperature(-30, 60))),
+            humidity=t.get("humidity", _plain(read_share)),
+            tank_c=t.get("tank_temp", _plain(temperature(-30, 100))),
+            dryer=t.get("dryer", _plain(choice("none", "aftercooler", "refrigerated", "desiccant"))),
+        ),
     )
+    if air.line is not None and air.line.regulator_kpa_g < air.line.torch_least_kpa_g:
+        say = "is below torch_least: the torch can never have what it needs"
+        t.own.refuse("field-bad", "regulator", say, "set the regulator, air flowing, to torch_least or more")
     if air.cut_in_kpa_g >= air.cut_out_kpa_g:
         t.own.refuse("field-bad", "cut_in", "is not below cut_out", "cut_in below cut_out, both gauge pressures")
     if air.least_kpa_g >= air.cut_out_kpa_g:

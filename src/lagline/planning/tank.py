@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from lagline.planning.air_path import falling_kpa_s, least_kpa_g, made_l_min, tank_l, tank_ref_kpa
 from lagline.records.kit import Air
 from lagline.trade.air import pressure_rate
 
-LEAST_TANK_L = 1.0  # a bench without a tank still has hoses and a filter bowl
 _EPS = 1e-9
 
 
@@ -26,14 +26,16 @@ class Tank:
     def after(self, seconds: float, use_l_min: float) -> tuple[Tank, float]:
         """Return the tank after a time at a steady use of free air [L/min], and the lowest pressure met [kPa gauge].
 
-        dp/dt = (delivery while running - use) p_ref / V, exact piece by piece; never below zero gauge.
+        dp/dt = (made while running - use) p_ref / V, exact piece by piece; never below zero gauge. What is made and
+        p_ref are those of the compressor's place, see :mod:`lagline.planning.air_path`.
         """
-        air, volume = self.air, max(self.air.tank_l, LEAST_TANK_L)
+        air, volume = self.air, tank_l(self.air)
+        made, ref = made_l_min(air), tank_ref_kpa(air)
         p, running, left, low = self.kpa_g, self.running, seconds, self.kpa_g
         while left > _EPS:
             if not running and p <= air.cut_in_kpa_g + _EPS:
                 running = True
-            rate = pressure_rate(volume, air.delivery_l_min if running else 0.0, use_l_min)
+            rate = pressure_rate(volume, made if running else 0.0, use_l_min, ref)
             if running and rate > 0 and p >= air.cut_out_kpa_g - _EPS:
                 if air.cut_in_kpa_g >= air.cut_out_kpa_g:  # no band to swing in: the compressor just keeps up
                     break
@@ -49,13 +51,11 @@ class Tank:
 
     def holds(self, seconds: float, use_l_min: float) -> bool:
         """True when a use of that length never takes the tank below what the torch needs."""
-        return self.after(seconds, use_l_min)[1] >= self.air.least_kpa_g - 1e-6
+        return self.after(seconds, use_l_min)[1] >= least_kpa_g(self.air, use_l_min) - 1e-6
 
     def needed_kpa_g(self, seconds: float, use_l_min: float) -> float:
         """Pressure at which a use of that length may begin with the compressor running [kPa gauge]."""
-        volume = max(self.air.tank_l, LEAST_TANK_L)
-        falling = -pressure_rate(volume, self.air.delivery_l_min, use_l_min)
-        return self.air.least_kpa_g + max(0.0, falling) * seconds
+        return least_kpa_g(self.air, use_l_min) + max(0.0, falling_kpa_s(self.air, use_l_min)) * seconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +80,7 @@ def wait_for(tank: Tank, seconds: float, use_l_min: float) -> Wait:
     bleed = not tank.running and tank.kpa_g > air.cut_in_kpa_g + _EPS
     start = Tank(air, min(tank.kpa_g, air.cut_in_kpa_g) if not tank.running else tank.kpa_g, True)
     need = tank.needed_kpa_g(seconds, use_l_min)
-    filling = pressure_rate(max(air.tank_l, LEAST_TANK_L), air.delivery_l_min, 0.0)
+    filling = -falling_kpa_s(air, 0.0)
     ready = Tank(air, max(need, start.kpa_g), True)
     if need > air.cut_out_kpa_g + 1e-6 or filling <= 0 or not ready.holds(seconds, use_l_min):
         return Wait(0.0, tank, enough=False)

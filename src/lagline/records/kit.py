@@ -8,6 +8,28 @@ from lagline.records.figure import Spread
 
 
 @dataclass(frozen=True, slots=True)
+class Supply:
+    """What feeds the set. ``efficiency`` and ``power_factor`` are shares at the chosen output; the cord is known when
+    its length is no default. ``breaker_a`` 0: not given."""
+
+    phases: int  # 1 or 3
+    efficiency: Spread
+    power_factor: Spread
+    cord_awg: str  # "8", as in the table of conductors
+    cord_length_mm: Spread
+    breaker_a: float
+
+
+@dataclass(frozen=True, slots=True)
+class Warmth:
+    """Where the set stands and what it did before the job: air around it [C], and minutes of arc at rated current in
+    the ten minutes before."""
+
+    ambient_c: float = 40.0  # the rating basis
+    arc_before_min: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class PowerSet:
     """The cutting set, from its rating plate.
 
@@ -24,6 +46,8 @@ class PowerSet:
     supply_v: float
     rated_thickness_mm: Spread
     pierce_share: Spread
+    supply: Supply | None = None
+    warmth: Warmth = Warmth()
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +92,30 @@ class Guides:
 
 
 @dataclass(frozen=True, slots=True)
+class AirLine:
+    """From tank to torch: hose with its true bore, couplings, the regulator at the set, and what the torch needs."""
+
+    hose_length_mm: Spread
+    hose_bore_mm: Spread
+    fittings: int
+    regulator_kpa_g: float
+    torch_least_kpa_g: float  # at the set's inlet, air flowing
+
+
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """What the compressor breathes, and what is done about the water."""
+
+    altitude_m: float
+    intake_c: float
+    humidity: float  # 0 to 1
+    tank_c: float
+    dryer: str  # "none", "aftercooler", "refrigerated" or "desiccant"
+
+
+@dataclass(frozen=True, slots=True)
 class Air:
-    """Compressor and tank."""
+    """Compressor and tank. Without ``intake`` the delivery is taken as it stands, without ``line`` nothing is lost."""
 
     delivery_l_min: float  # free air at cut-out pressure
     tank_l: float
@@ -79,6 +125,8 @@ class Air:
     use_l_min: Spread  # free air the torch takes while flowing
     pre_flow_s: float
     post_flow_s: float
+    line: AirLine | None = None
+    intake: Intake | None = None
 
 
 @dataclass(frozen=True, slots=True)

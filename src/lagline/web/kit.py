@@ -10,7 +10,8 @@ from starlette.responses import RedirectResponse, Response
 
 from lagline.book.shelf import KIT, Clash
 from lagline.desk.job_desk import JobDesk
-from lagline.desk.kit_form import as_it_stands, kit_field_of, kit_fields, kit_hints, tip_rows
+from lagline.desk.kit_fields import kit_fields
+from lagline.desk.kit_form import as_it_stands, kit_field_of, kit_hints, tip_rows
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Finding
 from lagline.web.edit import clash_page
