@@ -9,6 +9,7 @@ import contextlib
 import logging
 import queue
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -34,6 +35,7 @@ from lagline.records.plan import Plan
 
 log = logging.getLogger(__name__)
 MOST_IN_MIND = 24
+NEXT_LOOK_S = 1.0  # a better layout is drawn no sooner after the one before
 SALT = f"lagline {__version__}"
 
 
@@ -57,7 +59,7 @@ class Work:
     state: State = State.WAITING
     stage: str = "waiting"
     share: float = 0.0
-    pictures: dict[int, str] = field(default_factory=dict)  # by plate
+    pictures: dict[int, str] = field(default_factory=dict)  # by plate; the best layout so far until there is a plan
     plan: Plan | None = None
     findings: tuple[Finding, ...] = ()
     stop: threading.Event = field(default_factory=threading.Event)
@@ -209,11 +211,17 @@ class PlanRoom:
         work.state, work.stage = State.WORKING, "reading the files"
         job, kit, noticed = read_inputs(self.shelf.folder(work.slug), self._rack)
 
+        drawn, again = None, 0.0  # the layout on the page, and when a better one may take its place
+
         def tell(progress: Progress) -> None:
+            nonlocal drawn, again
             work.stage, work.share = progress.stage, progress.share
-            if progress.layout is not None and not work.pictures:
-                work.pictures = preview_pictures(job, kit, progress.blanks, progress.layout)
-                work.seen.set()
+            now = time.monotonic()
+            if progress.layout in (None, drawn) or (now < again and not work.stop.is_set()):
+                return
+            drawn, again = progress.layout, now + NEXT_LOOK_S
+            work.pictures = preview_pictures(job, kit, progress.blanks, progress.layout)
+            work.seen.set()
 
         learned, found = self.learn(kit)
         if job.rack:

@@ -27,7 +27,7 @@ from lagline.trade.tip_drift import tips_used
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far a plan has come: the stage at work, share done [0..1], and the layout as soon as there is one."""
+    """How far a plan has come: the stage at work, share done [0..1], and the best layout so far when it is new."""
 
     stage: str
     share: float
@@ -63,24 +63,31 @@ def plan(
     """
 
     def at(stage: str, share: float, blanks: tuple[Blank, ...] = (), layout: Layout | None = None) -> None:
+        tell(Progress(stage, share, blanks, layout))
         if stop():
             raise Stopped(stage)
-        tell(Progress(stage, share, blanks, layout))
 
     at("reading the parts", 0.0)
     blanks, f_intake = intake(job)
     at("choosing the settings", 0.05)
     settings, f_settings = choose_settings(blanks, kit, job.current_a, learned)
     at("laying out", 0.1)
+    reached = ("laying out", 0.1)
+
+    def laying(share: float, stage: str) -> None:
+        nonlocal reached
+        reached = stage, 0.1 + 0.4 * share
+        at(*reached)
+
     chosen = choose_layout(
         job,
         kit,
         blanks,
         settings,
         seconds=seconds,
-        tell=lambda share, text: at(text, 0.1 + 0.4 * share),
+        tell=laying,
         stop=stop,
-        sketch=lambda first: at("laying out", 0.2, blanks, first),
+        sketch=lambda laid: tell(Progress(*reached, blanks, laid)),
     )
     layout, cuts, f_cuts = chosen.layout, chosen.cuts, chosen.findings
     at("setting out the cuts", 0.6, blanks, layout)
