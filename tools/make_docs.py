@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -16,9 +17,11 @@ import drawing_pages  # noqa: E402
 import formula_pages  # noqa: E402
 import setout_pages  # noqa: E402
 
-from lagline.cards import bench_card, draw  # noqa: E402
+from lagline.cards import bench_card, draw, plan_json  # noqa: E402
+from lagline.cards.rack_picture import item_svg  # noqa: E402
 from lagline.desk.demo import write_demo  # noqa: E402
 from lagline.desk.planner import plan_files  # noqa: E402
+from lagline.desk.rack_cut import cut_of  # noqa: E402
 from lagline.records.plan import Plan  # noqa: E402
 
 BROWSER_FLAGS = (
@@ -38,22 +41,33 @@ def main() -> None:
         plan = plan_files(folder / "job.toml")
         plate(plan, folder)
         card(plan, folder)
+        rack(plan, folder)
     print(f"written: docs/formulas.md and pictures in {PICTURES.relative_to(ROOT)}")
 
 
 def plate(plan: Plan, folder: Path) -> None:
     """The demo's plate as on the screen."""
+    shot(draw.plate_svg(plan, 0, paper=False), "demo-plate", folder)
+
+
+def rack(plan: Plan, folder: Path) -> None:
+    """The largest offcut of the demo's plate as it lies on the rack."""
+    left = cut_of(plan_json.to_json(plan), "plan.json", "2026-03-02").offcuts
+    shot(item_svg(replace(left[0], mark="R-8"), paper=False), "rack-offcut", folder, 900)
+
+
+def shot(svg: str, name: str, folder: Path, across: int = 1280) -> None:
+    """A picture as on the screen."""
     browser = shutil.which("chromium")
     if browser is None:
         sys.exit("the pictures need Debian's chromium: sudo apt-get install chromium")
     page = folder / "plate.html"
-    svg = draw.plate_svg(plan, 0, paper=False)
-    style = "<style>body{margin:0}svg{display:block;width:1280px;height:auto}</style>"
+    style = f"<style>body{{margin:0}}svg{{display:block;width:{across}px;height:auto}}</style>"
     page.write_text(f"<!doctype html><meta charset=utf-8>{style}{svg}")
     _, _, width, height = map(float, svg.split('viewBox="')[1].split('"')[0].split())
-    shot = PICTURES / "demo-plate.png"
-    command = [browser, *BROWSER_FLAGS, f"--user-data-dir={folder / 'profile'}", f"--screenshot={shot}",
-               f"--window-size=1280,{round(1280 * height / width)}", page.as_uri()]  # fmt: skip
+    picture = PICTURES / f"{name}.png"
+    command = [browser, *BROWSER_FLAGS, f"--user-data-dir={folder / 'profile'}", f"--screenshot={picture}",
+               f"--window-size={across},{round(across * height / width)}", page.as_uri()]  # fmt: skip
     subprocess.run(command, check=True, capture_output=True)
 
 

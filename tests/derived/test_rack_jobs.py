@@ -283,3 +283,14 @@ def test_a_spoiled_plan_is_refused(path: tuple[object, ...], to: object):
     with pytest.raises(LaglineError) as e:
         cut_of(text, "plan.json", "2026-03-02")
     assert {f.code for f in e.value.findings} == {"plan-unreadable"}
+
+
+@pytest.mark.parametrize(
+    ("mark", "name", "heat"),
+    [("heat 4711", "", "4711"), ("door end, heat 4711", "door end", "4711"), ("rack 2", "rack 2", ""), ("", "", "")],
+)
+def test_name_and_heat_go_onto_the_offcut(mark: str, name: str, heat: str):
+    data = json.loads(to_json(first(1)))
+    data["job"]["plates"][0]["mark"] = mark
+    left = cut_of(json.dumps(data), "plan.json", "2026-03-02").offcuts
+    assert {(i.name, i.heat) for i in left} == {(name, heat)}

@@ -80,12 +80,12 @@ def _offcut(told: Mapping[str, Any], plate: Mapping[str, Any], date: str) -> Rac
     if not polygon(outline).is_valid or outline.area < 1:
         raise ValueError("an offcut's edge crosses itself")
     left, bottom, _, _ = outline.bounds()
-    # of a plate from the rack the mark is its name and heat number, of any other what its user calls the heat
+    # a plate's mark is its name, its heat number or both: what follows the word heat is the number
     mark = _text(plate["mark"])
     found = _HEAT.search(mark)
-    heat = found[1] if found else "" if plate["rack"] else mark
+    heat, name = (found[1], mark[: found.start()]) if found else ("", mark)
     return RackItem(
-        "", "offcut", Move(-left, -bottom).outline(outline), metal, heat=heat, date=date,
+        "", "offcut", Move(-left, -bottom).outline(outline), metal, name=name, heat=heat, date=date,
         from_plate=_text(plate["name"]),
     )  # fmt: skip
 
