@@ -25,7 +25,7 @@ from lagline.web.app import create_app
 ALL = [a for name in FAMILIES for a in asks(name)]
 IDS = [a.kind for a in ALL]
 KEYS = {f.key for f in all_formulas()}
-UNITS = r"mm|mm2|mm3|mm_s|mm3_s|cm3|cm3_s|deg|s|min|kg|kg_m|a|percent|kpa_g|kj|kw|per_m|per_ft"
+UNITS = r"mm|mm2|mm3|mm_s|mm3_s|cm3|cm3_s|deg|s|min|kg|kg_m|a|percent|kpa_g|kj|kw|w|sets|per_m|per_ft"
 
 
 @pytest.fixture(scope="module")
@@ -174,6 +174,19 @@ def test_sheet_is_written_whole_or_told(tmp_path: Path):
     code, said = command(ask, dict(ask.example), "--paper", "napkin")
     assert code == 2
     assert "setout-paper" in said
+
+
+def test_the_beat_is_heard_through_every_door(tmp_path: Path, client: TestClient):
+    ask = ask_of("guide", "beat")
+    code, _ = command(ask, dict(ask.example), "--wav", str(tmp_path / "beat.wav"))
+    assert code == 0
+    got = client.get("/setouts/guide/beat/beat.wav", params=dict(ask.example))
+    assert got.headers["content-type"] == "audio/wav"
+    assert got.content == (tmp_path / "beat.wav").read_bytes()
+    assert "beat.wav" in client.get("/setouts/guide/beat", params=dict(ask.example)).text
+    assert client.get("/setouts/guide/straight/beat.wav", params={"thickness": '3/8"'}).status_code == 422
+    long = dict(ask.example) | {"length": "60 ft", "pace": "1 in/min"}
+    assert client.get("/setouts/guide/beat/beat.wav", params=long).status_code == 422
 
 
 def test_thickness_may_be_a_gauge():

@@ -80,7 +80,7 @@ def test_the_wrap_is_as_long_as_the_pipe_is_round(d, paper):
             name, diameter=d, paper_thickness=paper
         )  # fmt: skip
         assert made["circumference_mm"] == pytest.approx(math.pi * d)
-        assert made["wrap_length_mm"] == pytest.approx(math.pi * (d + 2 * paper))
+        assert made["wrap_length_mm"] == pytest.approx(math.pi * (d + paper))
         along = column(made, "along_mm")
         assert along[0] == 0
         assert np.diff(along) == pytest.approx(made["wrap_length_mm"] / 16, abs=1e-3)

@@ -28,7 +28,9 @@ KIT = (generic_kit(), ())
 
 
 def example(ask: Ask, units: str = "in") -> SetOut:
-    return setout_desk.answer(ask.family, ask.name, dict(ask.example), units=units, kit=KIT)
+    lengths = {f.name for f in ask.fields if f.kind == "length"}  # written by an inch shop
+    texts = {k: v + '"' if k in lengths and v[-1].isdigit() else v for k, v in ask.example}
+    return setout_desk.answer(ask.family, ask.name, texts, units=units, kit=KIT)
 
 
 def printed(s: SetOut, paper: str) -> list[tuple[dict, list[LineString]]]:

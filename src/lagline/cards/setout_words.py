@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from lagline.cards.words import half_mm
 from lagline.records.figure import Figure
 from lagline.records.length import show_length, show_pace
 from lagline.records.setout import Column, Number, Table
@@ -44,7 +43,7 @@ def shown(value: float, unit: str, units: str) -> str:
 def also(value: float, unit: str, units: str) -> str:
     """Return the value in the other units, "" where it has none."""
     if unit == "mm":
-        return half_mm(value) if units == "in" else show_length(value, "in", 64)
+        return f"{value:.{1 if abs(value) >= 5 else 2}f} mm" if units == "in" else show_length(value, "in", 64)
     if unit in ("kg", "kg/m", "mm2", "cm3"):
         return shown(value, unit, "mm" if units == "in" else "in")
     return ""

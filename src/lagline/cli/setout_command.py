@@ -20,10 +20,11 @@ _COMMON: dict[str, Any] = {
     "units": Annotated[str, typer.Option("--units", help="Unit of bare lengths, and of what is shown: in or mm.")],
     "as_json": Annotated[bool, typer.Option("--json", help="Print one JSON object.")],
     "sheet": Annotated[Path | None, typer.Option("--sheet", help="Write the printed sheet to this PDF.")],
+    "wav": Annotated[Path | None, typer.Option("--wav", help="Write the beat to this sound file.")],
     "paper": Annotated[str, typer.Option("--paper", help="Paper of the sheet: letter, a4 or roll.")],
     "kit": Annotated[Path | None, typer.Option("--kit", help="Kit file; default: kit.toml here, else built in.")],
 }
-_DEFAULTS: dict[str, Any] = {"units": "in", "as_json": False, "sheet": None, "paper": "letter", "kit": None}
+_DEFAULTS: dict[str, Any] = dict.fromkeys(_COMMON) | {"units": "in", "as_json": False, "paper": "letter"}
 
 
 def _help(f: Field) -> str:
@@ -43,7 +44,8 @@ def _verb(ask: Ask) -> Any:
         _answer(ask, texts, **common)
 
     own = {f.name: Annotated[str | None, typer.Option(f.option, help=_help(f))] for f in with_bench(ask).fields}
-    common = {k: v for k, v in _COMMON.items() if k != "kit" or ask.thickness}
+    wanted = {"kit": bool(ask.thickness), "wav": ask.sound is not None}
+    common = {k: v for k, v in _COMMON.items() if wanted.get(k, True)}
     kinds = own | common
     run.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
         [
@@ -57,7 +59,15 @@ def _verb(ask: Ask) -> Any:
 
 
 def _answer(
-    ask: Ask, texts: dict[str, str], *, units: str, as_json: bool, sheet: Path | None, paper: str, kit: Path | None
+    ask: Ask,
+    texts: dict[str, str],
+    *,
+    units: str,
+    as_json: bool,
+    sheet: Path | None,
+    wav: Path | None,
+    paper: str,
+    kit: Path | None,
 ) -> None:
     from lagline.desk import setout_desk
     from lagline.desk.coupon_desk import learned_for
@@ -70,6 +80,8 @@ def _answer(
     made = setout_desk.answer(ask.family, ask.name, texts, units=units, paper=paper, kit=bench, learn=learned_for)
     if sheet is not None:
         setout_desk.write_sheet(made, sheet, units, paper)
+    if wav is not None:
+        setout_desk.write_sound(ask, made, wav)
     if as_json:
         import json
 

@@ -56,7 +56,8 @@ def _thickness(ask: Ask, texts: Mapping[str, str], units: str, metal: str) -> tu
     """Return the thickness as typed and as a length: a gauge number, ``10 ga``, is looked up for the metal."""
     typed = texts.get(ask.thickness, "").strip()
     if not typed.lower().replace(".", "").endswith(("ga", "gauge")):
-        return typed, typed
+        bare = typed[-1:].isdigit()
+        return typed + ('"' if units == "in" else " mm") if bare else typed, typed
     mm, _ = read_thickness(typed, metal, "bare", units, f"{ask.kind}, {ask.thickness.replace('_', ' ')}")
     return typed, f"{mm!r} mm"
 
@@ -136,6 +137,23 @@ def sheet_pdf(s: SetOut, units: str, paper: str) -> bytes:
     from lagline.cards.setout_sheet import pdf
 
     return pdf(s, units, paper)
+
+
+def sound_of(ask: Ask, s: SetOut) -> bytes:
+    """Return the beat of a set-out as a WAV file. Errors: LaglineError when it has none, or one too long to play."""
+    if ask.sound is None:
+        raise refuse("setout-sound", s.kind, "there is nothing to hear", "guide beat has a beat")
+    try:
+        return ask.sound(s)
+    except ValueError as error:
+        raise refuse("setout-sound", s.kind, str(error), "a shorter stretch of the cut") from None
+
+
+def write_sound(ask: Ask, s: SetOut, path: Path) -> None:
+    """Write the beat as a WAV file. Errors: LaglineError when there is none or the file cannot be written."""
+    from lagline.desk.planner import write_files
+
+    write_files({path.name: sound_of(ask, s)}, path.parent)
 
 
 def write_sheet(s: SetOut, path: Path, units: str, paper: str) -> None:

@@ -8,6 +8,7 @@ from lagline.records.job import Stock
 from lagline.records.kit import Kit, Tip
 
 NEAR_ENOUGH = 0.98  # a pace that rounds to the hand's slowest is not worth a caution
+SLACK_MM = 0.01  # how closely a set's limits are solved for
 
 
 def _mm(value: float) -> str:
@@ -36,7 +37,7 @@ def weakest(
         return f"tip: {amps:g} A on a tip for {tip.max_current_a:g} A"
     if true_mm > sever.value:
         return f"thickness: {true_mm:.1f} mm true, {sever.value:.1f} mm severed from the edge"
-    if true_mm > edge.value:
+    if true_mm > edge.value + SLACK_MM:  # as thick as the rating is within it, however it rounds
         return f"thickness: {true_mm:.1f} mm true, {edge.value:.1f} mm cut clean from the edge"
     if true_mm > pierce.value:
         return f"pierce: {true_mm:.1f} mm true, {pierce.value:.1f} mm pierced"
@@ -100,7 +101,7 @@ def thickness_findings(
         what += f" at {angle:g} deg is {_mm(true_mm)} through and"
     at = f"at {amps:g} A"
     found = []
-    if true_mm > sever.value:
+    if true_mm > sever.value + SLACK_MM:
         ways = ["a bigger set (rated about " + _mm(_rating_needed(kit, edge, true_mm)) + " in mild steel)", "a saw"]
         if stock.metal == "steel":
             ways.append("oxy-fuel")

@@ -133,6 +133,7 @@ class Ask:
     fields: tuple[Field, ...]
     make: Callable[[Given], SetOut]
     thickness: str = ""
+    sound: Callable[[SetOut], bytes] | None = None  # the beat as a WAV file; ValueError when it would be too long
     example: tuple[tuple[str, str], ...] = ()  # a case from the slipway repair, as a person would type it
 
     @property

@@ -250,7 +250,7 @@ BEAT = Ask(
         count("lead_in", "counts before moving off", 4, least=0, most=32),
         KERF,
     ),
-    beat, thickness="thickness", example=(("thickness", "3/8"), ("length", "40")),
+    beat, thickness="thickness", sound=sound, example=(("thickness", "3/8"), ("length", "40")),
 )  # fmt: skip
 
 ASKS = (BEAT,)

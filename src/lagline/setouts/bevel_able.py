@@ -36,8 +36,7 @@ class Pass:
 
 def one_pass(name: str, bench: Bench, tilt_deg: float, through_mm: float) -> Pass:
     """Return how the bench makes one cut through so much metal along the arc [mm], tilted [deg]."""
-    # a micron less: a plate exactly as thick as the set is rated for is within its rating, however it rounds
-    setting, found = bench.setting(tilt_deg, (through_mm - 1e-3) * math.cos(math.radians(tilt_deg)))
+    setting, found = bench.setting(tilt_deg, through_mm * math.cos(math.radians(tilt_deg)))
     return Pass(name, tilt_deg, through_mm, setting, found)
 
 

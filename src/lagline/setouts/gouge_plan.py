@@ -86,7 +86,7 @@ def _reading(given: Given, current_a: float, faults: Faults) -> Reading | None:
     values = [given.get(n) for n in names]
     if all(v is None for v in (*values, given.get("read_current"))):
         last = coupon_gouge(given, current_a)
-        return last and Reading(last.width_mm, last.depth_mm, last.pace_mm_s, last.current_a)
+        return None if last is None else Reading(last.width_mm, last.depth_mm, last.pace_mm_s, last.current_a)
     missing = [n.replace("_", " ") for n, v in zip(names, values, strict=True) if not v]
     if missing:
         faults.add(missing[0], "a measured gouge is told by its width, depth and pace", "all three, or none of them")

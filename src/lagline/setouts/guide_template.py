@@ -208,7 +208,7 @@ TEMPLATE = Ask(
         KERF,
     ),
     template, thickness="thickness",
-    example=(("thickness", "3/8"), ("shape", "gusset"), ("sizes", "leg_across=8 leg_up=10 snipe=1 nose=1/2")),
+    example=(("thickness", "3/8"), ("shape", "gusset"), ("sizes", 'leg_across=8" leg_up=10" snipe=1" nose=1/2"')),
 )  # fmt: skip
 
 ASKS = (TEMPLATE,)

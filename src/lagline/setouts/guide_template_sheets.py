@@ -36,8 +36,9 @@ def numbered(boards: Boards, outer: str) -> tuple[Numbered, ...]:
     out: list[Numbered] = []
     pairs = [(outer, boards.main), *((h.name, h.rolled) for h in boards.holes)]
     for name, rolled in pairs:
-        for mark in rolled.marks if rolled is not None else ():
-            out.append(Numbered(len(out) + 1, name, mark, rolled))
+        if rolled is not None:
+            for mark in rolled.marks:
+                out.append(Numbered(len(out) + 1, name, mark, rolled))
     return tuple(out)
 
 

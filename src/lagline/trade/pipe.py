@@ -15,15 +15,16 @@ PLATE = Limit("angle_deg", 30.0, 90.0, "deg", "flatter and the toe is hard to we
 TURN = Limit("turn_deg", 1.0, 120.0, "deg")
 
 
-@formula("pipe.wrap", text="pi (D + 2 p)", gives="length of a wrap that just closes round the pipe [mm]",
+@formula("pipe.wrap", text="pi (D + p)", gives="length of a wrap that just closes round the pipe [mm]",
          source=DERIVED, limits=(DIAMETER, Limit("paper_mm", 0.0, 3.0, "mm", "paper to gasket sheet")))  # fmt: skip
 def wrap_length(diameter_mm: float, paper_mm: float = 0.0) -> float:
-    """Return the length round a pipe's outside over paper of that thickness [mm].
+    """Return the length of a wrap of that thickness that just closes round a pipe [mm]: bent, it keeps the length of
+    its middle.
 
     >>> round(wrap_length(202.74), 3)
     636.926
     """
-    return math.pi * (diameter_mm + 2 * paper_mm)
+    return math.pi * (diameter_mm + paper_mm)
 
 
 @formula("pipe.plane-ordinate", text="r tan(a) cos(phi)", gives="ordinate from the base line through the middle [mm]",

@@ -15,7 +15,7 @@ MOST_BYTES = 30_000_000
 SAFE = ("GET", "HEAD", "OPTIONS")
 HEADERS = {
     "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
-    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
+    "media-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",
     "referrer-policy": "same-origin",

@@ -116,6 +116,14 @@ def sheet(request: Request, family: str, name: str) -> Response:
     return sent(f"{family}-{name}.pdf", data, show=True)
 
 
+@router.get("/setouts/{family}/{name}/beat.wav")
+def beat(request: Request, family: str, name: str) -> Response:
+    """Send the beat of a set-out that has one."""
+    ask = ask_of(family, name)
+    data = setout_desk.sound_of(ask, _answer(request, ask, _typed(request)))
+    return Response(data, media_type="audio/wav")
+
+
 @router.get("/setouts/{family}/{name}")
 def one(request: Request, family: str, name: str) -> Response:
     ask, typed = ask_of(family, name), _typed(request)
