@@ -174,7 +174,13 @@ def test_the_same_for_programs(tmp_path: Path):
         made = client.post("/api/rack", json=given)
         assert made.status_code == 201
         assert made.json()["items"][0]["mark"] == "R-1"
-        for bad in ({}, given | {"width": 1e400}, given | {"file": "/etc/hostname"}, given | {"width": None}):
+        for bad in (
+            {},
+            given | {"width": 1e400},
+            given | {"file": "/etc/hostname"},
+            given | {"width": None},
+            given | {"trim": ["left"]},
+        ):
             text = json.dumps(bad)
             answer = client.post("/api/rack", content=text, headers={"content-type": "application/json"})
             assert answer.status_code == 422

@@ -18,7 +18,9 @@ from lagline.records.rack import RackItem
 MOST_WORTH = 1e6
 _STOCK = ("metal", "grade", "thickness", "coating")
 _OWN = ("units", "name", "heat", "place", "date", "worth", "note", "kind")
-_NOT_HERE = ("margin", "mark", "stock", "factory_edges", "grain", "keep_out", "rack")
+_NOT_HERE = (
+    "margin", "mark", "stock", "factory_edges", "grain", "keep_out", "rack", "edges", "trim", "trim_width",
+)  # fmt: skip
 _PAIR = re.compile(r"\s*([a-z_]{1,20})\s*=\s*(.{1,60}?)\s*", re.S)
 
 
