@@ -8,7 +8,7 @@ from lagline.records.job import Stock
 from lagline.records.kit import Kit, Tip
 
 NEAR_ENOUGH = 0.98  # a pace that rounds to the hand's slowest is not worth a caution
-SLACK_MM = 0.01  # how closely a set's limits are solved for
+SLACK_MM = 1e-6  # as thick as the rating is within it, however it rounds
 
 
 def _mm(value: float) -> str:
@@ -37,7 +37,7 @@ def weakest(
         return f"tip: {amps:g} A on a tip for {tip.max_current_a:g} A"
     if true_mm > sever.value:
         return f"thickness: {true_mm:.1f} mm true, {sever.value:.1f} mm severed from the edge"
-    if true_mm > edge.value + SLACK_MM:  # as thick as the rating is within it, however it rounds
+    if true_mm > edge.value + SLACK_MM:
         return f"thickness: {true_mm:.1f} mm true, {edge.value:.1f} mm cut clean from the edge"
     if true_mm > pierce.value:
         return f"pierce: {true_mm:.1f} mm true, {pierce.value:.1f} mm pierced"
@@ -120,7 +120,7 @@ def thickness_findings(
             )
         )
         return found
-    if true_mm > edge.value:
+    if true_mm > edge.value + SLACK_MM:
         found.append(
             Finding(
                 "sever-only",
