@@ -110,6 +110,15 @@ class Hold:
         spot = shapely.Point(anchor)
         self.anchor = min(range(len(self.pieces)), key=lambda k: (self.pieces[k].distance(spot), -self.pieces[k].area))
 
+    def firm(self, strips: Mapping[int, float]) -> set[int]:
+        """The pieces that hold a strip: what the work clamp bites, and other parts that have a cut of their own to come
+        after the strip's bridges."""
+        later = {i for n in self.mine if not any(i in strips for i in self.cuts[n].parts)
+                 if self.cuts[n].role in ("outline", "edge", "rip") for i in self.cuts[n].parts}  # fmt: skip
+        spots = [self.ground.outlines[i].representative_point() for i in sorted(later)]
+        found = self._tree.query(np.array(spots, dtype=object), predicate="within")[1] if spots else []
+        return {self.anchor, *(int(k) for k in found)}
+
     def piece_at(self, points: Sequence[Point]) -> int | None:
         """Return the piece that most of these points lie in, None when they lie in none."""
         found = self._tree.query(shapely.points(np.array(points)), predicate="within")[1]
@@ -145,7 +154,7 @@ class Hold:
                     near.append(zone & chain_line(p.path, 0.1))
         near.extend(zone & self.ground.outlines[i] for i in never if i in self.ground.outlines)
         out = []
-        for g in near:
+        for g in (piece for g in near for piece in shapely.get_parts(g)):
             points = shapely.get_coordinates(g)
             if len(points):
                 u = (points[:, 0] - way.start[0]) * math.cos(h) + (points[:, 1] - way.start[1]) * math.sin(h)
@@ -158,8 +167,8 @@ def chosen_sides(
 ) -> tuple[tuple[Side, ...], tuple[int, ...]]:
     """Return the sides to be bridged, and the strips that nothing holds.
 
-    The fewest that join every strip, through others where need be, to the piece under the work clamp: good metal
-    first, then a neighbouring strip, then another part, a narrow web last.
+    The fewest that join every strip, through others where need be, to the piece under the work clamp or a part that is
+    cut out later: good metal first, then a neighbouring strip, then a part, a narrow web last.
     """
     home: dict[int, int] = {}
     found: list[tuple[float, Side, int, int]] = []
@@ -182,7 +191,8 @@ def chosen_sides(
          for deep, side, own, other in found),
         key=lambda f: f[0],
     )  # fmt: skip
-    parent = list(range(len(hold.pieces)))
+    firm = hold.firm(widths)
+    parent = [hold.anchor if p in firm else p for p in range(len(hold.pieces))]
     chosen: list[tuple[Side, int, int]] = []
     for _, side, own, other in ranked:
         a, b = root_of(parent, own), root_of(parent, other)
@@ -193,7 +203,7 @@ def chosen_sides(
     chosen = [c for c in chosen if root_of(parent, c[1]) == held]
     while True:  # what holds no strip is not worth a bridge
         count = np.bincount([p for c in chosen for p in c[1:]], minlength=len(hold.pieces))
-        loose = [c for c in chosen if any(count[p] == 1 and p not in strips and p != hold.anchor for p in c[1:])]
+        loose = [c for c in chosen if any(count[p] == 1 and p not in strips and p not in firm for p in c[1:])]
         if not loose:
             break
         chosen = [c for c in chosen if c not in loose]

@@ -38,26 +38,37 @@ class Gap:
 def evenly(lo: float, hi: float, wide: float, blocked: Sequence[tuple[float, float]]) -> tuple[Gap, ...]:
     """Return gaps of a width along a stretch [mm], at least two where they find room, none where not even one does.
 
-    Their middles share the stretch evenly, moved off what is blocked by up to a quarter of that share.
+    Their middles share the stretch evenly, moved off what is blocked by up to a quarter of that share. Where so many
+    find no place, those that do stand as near to it as they can, no two nearer than half a share.
     """
-    for n in range(max(2, math.ceil((hi - lo) / APART_MM)), 0, -1):
-        share = (hi - lo) / n
-        gaps: list[Gap] = []
-        for i in range(n):
-            free = (
-                Gap(m - wide / 2, m + wide / 2)
-                for m in _around(lo + share * (i + 0.5), share / 4)
-                if lo + LEAST_STRETCH_MM <= m - wide / 2
-                and m + wide / 2 <= hi - LEAST_STRETCH_MM
-                and (not gaps or m - wide / 2 - gaps[-1].end >= LEAST_STRETCH_MM)
-                and not any(a < m + wide / 2 and m - wide / 2 < b for a, b in blocked)
-            )
-            if (gap := next(free, None)) is None:
+    most = max(2, math.ceil((hi - lo) / APART_MM))
+    for n in range(most, 0, -1):
+        gaps = _near_shares(lo, hi, wide, blocked, n, 0.25)
+        if len(gaps) == n:
+            if n == most:
+                return gaps
+            break
+    return max(gaps if len(gaps) == n else (), _near_shares(lo, hi, wide, blocked, most, float(most)), key=len)
+
+
+def _near_shares(
+    lo: float, hi: float, wide: float, blocked: Sequence[tuple[float, float]], n: int, off: float
+) -> tuple[Gap, ...]:
+    """Up to n gaps, each as near to the middle of its share as may be, no further off than so many shares."""
+    share = (hi - lo) / n
+    gaps: list[Gap] = []
+    for i in range(n):
+        for m in _around(lo + share * (i + 0.5), share * off):
+            a, b = m - wide / 2, m + wide / 2
+            if (
+                lo + LEAST_STRETCH_MM <= a
+                and b <= hi - LEAST_STRETCH_MM
+                and all(abs(g.begin - a) >= max(share / 2 - 1e-6, wide + LEAST_STRETCH_MM) for g in gaps)
+                and not any(c < b and a < d for c, d in blocked)
+            ):
+                gaps.append(Gap(a, b))
                 break
-            gaps.append(gap)
-        else:
-            return tuple(gaps)
-    return ()
+    return tuple(sorted(gaps, key=lambda g: g.begin))
 
 
 def _around(middle: float, far: float) -> list[float]:
