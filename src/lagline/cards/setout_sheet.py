@@ -19,6 +19,7 @@ from lagline.records.setout import Area, Dim, Drawing, Number, SetOut, Stroke, T
 
 ROLL_MM = 609.6  # the usual roll of a 24 in plotter
 LONGEST_ROLL_MM = 4800.0  # a PDF page ends at 200 in
+PICTURE_HIGH_MM = 92.0
 BARS_FRAME_MM = BAR_IN_MM + 12.0  # what a sheet needs in height for its upright bars
 
 
@@ -101,6 +102,14 @@ def _numbers(numbers: list[Number], units: str, room_mm: float) -> list[dict[str
     return out
 
 
+def _share(svg: str | None, room_mm: float) -> float:
+    """Return how much of the page's width a picture takes: it leaves the page room for words."""
+    if svg is None:
+        return 0.0
+    _, _, w, h = map(float, svg.split('viewBox="')[1].split('"')[0].split())
+    return min(0.9, PICTURE_HIGH_MM * w / h / room_mm)
+
+
 def sheet_data(s: SetOut, units: str, paper: str) -> dict[str, Any]:
     """Return a set-out's pages as plain numbers and text."""
     width, height = page("letter" if paper == "roll" else paper)
@@ -127,13 +136,14 @@ def sheet_data(s: SetOut, units: str, paper: str) -> dict[str, Any]:
                 "title": t.title,
                 "heads": [words.head(c, units) for c in t.columns],
                 "rows": [list(r) for r in words.rows(t, units)],
+                "words": [i == 0 or any(isinstance(r[i], str) for r in t.rows) for i in range(len(t.columns))],
                 "note": t.note,
             }
             for t in s.tables
         ],
         "sources": list(sources),
         "svg": svg,
-        "wide": 0.86,
+        "wide": _share(svg, width - 22),
         "sheets": [tile for drawing in s.sheets for tile in tiled(drawing, paper)],
     }
 

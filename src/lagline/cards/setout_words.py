@@ -5,6 +5,7 @@ from __future__ import annotations
 from lagline.records.figure import Figure
 from lagline.records.length import show_length, show_pace
 from lagline.records.setout import Column, Number, Table
+from lagline.setouts.ask import shop_length
 
 LB_KG, IN2_MM2, FT_MM, CM3_IN3 = 0.45359237, 645.16, 304.8, 16.387064
 
@@ -20,7 +21,7 @@ def shown(value: float, unit: str, units: str) -> str:
     inches = units == "in"
     match unit:
         case "mm":
-            return show_length(value, "in", 64) if inches else show_length(value, "mm")
+            return shop_length(value, units)
         case "deg":
             return f"{_trim(value, 1)}°"
         case "mm/s":

@@ -23,6 +23,14 @@ _UNITS = {
 }
 
 
+def shop_length(mm: float, units: str) -> str:
+    """Return a length as this shop reads it: inches to 1/64 or millimetres to a tenth; what is too small for a rule's
+    marks in hundredths of a millimetre."""
+    shown = show_length(mm, "in", 64) if units == "in" else show_length(mm, "mm")
+    small = 0 < abs(mm) < 0.8 and (shown.startswith("~") or abs(mm - round(mm, 1)) > 1e-9)
+    return show_length(mm, "mm", decimals=2) if small else shown
+
+
 @dataclass(frozen=True, slots=True)
 class Field:
     """One thing a set-out asks for.
@@ -115,7 +123,7 @@ class Given:
 
     def show(self, mm: float) -> str:
         """Return a length as this shop reads it: inches to 1/64 or millimetres to a tenth."""
-        return show_length(mm, self.units, 64) if self.units == "in" else show_length(mm, "mm")
+        return shop_length(mm, self.units)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +174,7 @@ class Faults:
 
 def _shown(f: Field, value: float, units: str) -> str:
     if f.kind == "length":
-        return show_length(value, units, 64) if units == "in" else show_length(value, "mm")
+        return shop_length(value, units)
     return f"{value:g}" + (f" {f.unit}" if f.unit else "")
 
 
