@@ -136,10 +136,10 @@ def test_no_ten_minutes_are_overrun_and_no_rest_is_longer_than_it_must(
 @given(
     st.lists(st.tuples(st.floats(50, 1200), st.booleans()), min_size=2, max_size=9),
     st.floats(0.25, 0.9),
-    st.floats(0.25, 0.9),
+    st.floats(1.0, 2.0),
 )
 def test_two_currents_each_weigh_by_their_own_share(cuts: list[tuple[float, bool]], low: float, high: float) -> None:
-    low, high = sorted((low, high))
+    high = min(0.9, low * high)  # no flatter than equal heating, (65/45)^2 = 2.09, or the set is taken for a warm body
     base = kit()
     bench = replace(base, power=replace(base.power, duty=((65.0, low), (45.0, high))))
     both = (setting("test", 65.0), setting("small", 45.0))

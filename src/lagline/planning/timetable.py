@@ -1,7 +1,7 @@
 """The timetable stage: the whole job against the clock, with the rests the set needs and the waits for air.
 
 The arc of a step is one piece: rests and waits come before it, never within. A step whose arc alone is more than
-the set allows in ten minutes, or more than a full tank carries, is named and not waited for.
+a cold set allows, or more than a full tank carries, is named and not waited for.
 """
 
 from __future__ import annotations
@@ -11,15 +11,17 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
-from lagline.planning.duty_log import DutyLog
+from lagline.planning import air_change, set_change
+from lagline.planning.air_path import at_torch_kpa_g, longest_flow_s
 from lagline.planning.kit_file import generic_kit
+from lagline.planning.set_limit import SetLimit, SetState, set_limit
 from lagline.planning.tank import Tank, wait_for
 from lagline.records.figure import Basis, Figure, Spread
 from lagline.records.finding import Finding, Severity
 from lagline.records.geometry import Arc, Point
 from lagline.records.kit import Kit
 from lagline.records.plan import Clock, Method, Setting, Start, Step, StraightGuide, Timetable
-from lagline.trade.duty import PERIOD_S, allowed_share
+from lagline.trade.duty import PERIOD_S
 from lagline.trade.register import formula
 
 SLOWEST_MM_S = 0.5  # a pace's low end is not taken below this when the longest time is worked out
@@ -57,7 +59,8 @@ class Needs:
 class _Bench:
     """Where set and tank stand while the steps go by."""
 
-    duty: DutyLog
+    limit: SetLimit
+    duty: SetState
     tank: Tank
     tank_at_s: float = 0.0
     post_until_s: float = 0.0
@@ -102,18 +105,38 @@ def make_timetable(
         expected.first_short,
         expected.why,
     )
-    return timetable, tuple(expected.findings)
+    return timetable, (*_warmth_note(expected, settings, kit), *expected.findings)
+
+
+def _warmth_note(bench: _Bench, settings: tuple[Setting, ...], kit: Kit) -> tuple[Finding, ...]:
+    """Say where the rests come from when the set is taken for a warm body: that is less strict than its plate."""
+    heat = bench.limit.heat
+    if heat is None or not bench.clocks:
+        return ()
+    amps = max(s.current_a for s in settings)
+    low, tau, high = (t / 60 for t in (heat.tau_low_s, heat.tau_s, heat.tau_high_s))
+    say = (
+        f"rests by a time constant of {tau:.0f} min ({low:.0f} to {high:.0f}), from the duty points of the plate; its "
+        f"own rhythm at {amps:g} A is {bench.limit.share(amps):.0%} of ten minutes"
+    )
+    keep = "begin cold; when the set's lamp lights, leave it on, fan running, until it goes out"
+    return (Finding("set-warmth", Severity.NOTE, kit.power.name, say, keep),)
 
 
 def duty_share(settings: tuple[Setting, ...], kit: Kit) -> Figure:
     """Return the allowed share of ten minutes at the largest current of the plan, the rated one without any."""
     current = max((s.current_a for s in settings), default=kit.power.rated_current_a)
-    share = allowed_share(current, kit.power.duty)
+    limit = set_limit(kit.power)
+    share = limit.share(current)
     points = ", ".join(f"{x:.0%} at {a:g} A" for a, x in kit.power.duty)
-    inputs = (("current A", f"{current:g}"), ("duty points", points))
+    inputs = [("current A", f"{current:g}"), ("duty points", points), ("ambient C", f"{kit.power.warmth.ambient_c:g}")]
+    if limit.heat is not None:
+        low, high = (t / 60 for t in (limit.heat.tau_low_s, limit.heat.tau_high_s))
+        inputs.append(("time constant min", f"{limit.heat.tau_s / 60:.0f} ({low:.0f} to {high:.0f})"))
     generic = kit.power.duty == generic_kit().power.duty
     basis, source = (Basis.DEFAULT, "the generic kit's duty points") if generic else (Basis.KIT, f"{kit.origin}, duty")
-    return Figure(share, share, share, "", "duty.allowed-share", basis, source, inputs)
+    formula_key = "duty.allowed-share" if limit.heat is None else "set.rhythm"
+    return Figure(share, share, share, "", formula_key, basis, source, tuple(inputs))
 
 
 def setup_origin(step: Step, kit: Kit) -> tuple[Basis, str]:
@@ -192,7 +215,7 @@ def ends_of(step: Step) -> tuple[Point, Point]:
 
 def _run(steps: tuple[Step, ...], settings: tuple[Setting, ...], kit: Kit, time: Pick, pace: Pick) -> _Bench:
     by_id = {s.id: s for s in settings}
-    bench = _Bench(DutyLog(), Tank.full(kit.air))
+    bench = _Bench(limit := set_limit(kit.power), limit.fresh(), Tank.full(kit.air))
     here: Point | None = None
     plate: int | None = None
     now = aside_s = 0.0
@@ -223,11 +246,11 @@ def _do(bench: _Bench, step: Step, needs: Needs, setting: Setting, kit: Kit, tim
         clock = Clock(step.number, now, ready - now, 0.0, 0.0, 0.0, ready, 0.0, before, bench.tank.kpa_g)
         bench.clocks.append(clock)
         return ready
-    share = allowed_share(setting.current_a, kit.power.duty)
-    if needs.arc_s > share * PERIOD_S + 1e-6:
-        _outruns_set(bench, step, needs.arc_s, share, setting)
+    amps = setting.current_a
+    if needs.arc_s > bench.limit.most_arc_s(amps) + 1e-6:
+        _outruns_set(bench, step, needs.arc_s, setting, kit)
     soonest = ready + air.pre_flow_s
-    rest = max(0.0, bench.duty.earliest(soonest, needs.arc_s, share) - soonest)
+    rest = max(0.0, bench.duty.earliest(soonest, needs.arc_s, amps) - soonest)
     trigger = ready + rest
     bench.tank_to(trigger, use)
     flow = air.pre_flow_s + needs.arc_s + air.post_flow_s
@@ -236,11 +259,12 @@ def _do(bench: _Bench, step: Step, needs: Needs, setting: Setting, kit: Kit, tim
     begin = trigger + air.pre_flow_s
     end = begin + needs.arc_s
     before = bench.tank.kpa_g
-    bench.tank, _ = bench.tank.after(end - trigger, use)
+    bench.tank, low = bench.tank.after(end - trigger, use)
     bench.tank_at_s, bench.post_until_s = end, end + air.post_flow_s
-    used = bench.duty.burn(begin, needs.arc_s, share)
+    used = bench.duty.burn(begin, needs.arc_s, amps)
     setup = needs.walk_s + needs.setup_s + air.pre_flow_s
-    clock = Clock(step.number, now, setup, rest, wait_s, needs.arc_s, end, used, before, bench.tank.kpa_g)
+    torch = at_torch_kpa_g(air, low, use)
+    clock = Clock(step.number, now, setup, rest, wait_s, needs.arc_s, end, used, before, bench.tank.kpa_g, torch)
     bench.clocks.append(clock)
     return end
 
@@ -254,16 +278,15 @@ def _air_wait(bench: _Bench, step: Step, kit: Kit, flow_s: float, use: float) ->
     wait = wait_for(bench.tank, flow_s, use)
     if not wait.enough:
         bench.tank, bench.tank_at_s = tank, at
-        need = bench.tank.needed_kpa_g(flow_s, use)
-        lasts_s = max(0.0, flow_s * (1 - (need - kit.air.cut_out_kpa_g) / max(need - kit.air.least_kpa_g, 1e-9)))
+        lasts_s = longest_flow_s(kit.air, use)
         around_s = kit.air.pre_flow_s + kit.air.post_flow_s
         arc_s, asked_s = max(0.0, lasts_s - around_s), flow_s - around_s
         bench.short(
             step,
             "outruns-air",
             f"outruns the air: {flow_s:.0f} s of flow want more than a full tank and the compressor give",
-            f"at most {arc_s:.0f} s of arc in one go, this cut wants {asked_s:.0f} s; cut it in pieces or get a larger "
-            "tank or compressor",
+            f"at most {arc_s:.0f} s of arc in one go, this cut wants {asked_s:.0f} s; "
+            + air_change.change_words(air_change.air_change(kit.air, flow_s, use)),
         )
         return 0.0
     if wait.bleed:
@@ -281,14 +304,14 @@ def _air_wait(bench: _Bench, step: Step, kit: Kit, flow_s: float, use: float) ->
     return waited
 
 
-def _outruns_set(bench: _Bench, step: Step, arc_s: float, share: float, setting: Setting) -> None:
-    pieces = math.ceil(arc_s / (share * PERIOD_S))
+def _outruns_set(bench: _Bench, step: Step, arc_s: float, setting: Setting, kit: Kit) -> None:
+    most = bench.limit.most_arc_s(setting.current_a)
+    how = f"in any 10 minutes ({most / PERIOD_S:.0%})" if bench.limit.heat is None else "from cold"
     bench.short(
         step,
         "outruns-set",
         f"outruns the set: {arc_s:.0f} s of arc at {setting.current_a:g} A",
-        f"the set may burn {share * PERIOD_S:.0f} s in any 10 minutes ({share:.0%}): cut it in "
-        f"{'two' if pieces == 2 else pieces} with a rest between",
+        f"the set may burn {most:.0f} s {how}: {set_change.change_words(setting, arc_s, kit)}",
     )
 
 

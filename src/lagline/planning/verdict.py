@@ -6,10 +6,13 @@ import math
 from dataclasses import dataclass
 from itertools import groupby
 
+from lagline.planning import air_change, supply_check
+from lagline.planning.air_path import hose_wants_kpa_g, least_kpa_g
 from lagline.planning.cautions import cautions
 from lagline.planning.fit import circle_of, size_fit, size_of, tip_used
 from lagline.planning.money import totals
 from lagline.planning.plate_use import plate_uses
+from lagline.planning.set_limit import set_limit
 from lagline.planning.settings import tip_for
 from lagline.planning.tank import Tank, wait_for
 from lagline.records.figure import Figure
@@ -32,7 +35,6 @@ from lagline.records.plan import (
     Totals,
     Verdict,
 )
-from lagline.trade.duty import PERIOD_S, allowed_share
 from lagline.trade.kerf import kerf_of_tip
 from lagline.trade.register import formula
 from lagline.trade.severance import edge_limit, pierce_limit, sever_limit
@@ -40,6 +42,7 @@ from lagline.trade.severance import edge_limit, pierce_limit, sever_limit
 INCH_MM = float(EXACT_INCH)
 PSI_KPA = 6.894757  # NIST SP 811, appendix B
 TOLD_BY_CLOCK = ("duty", "air")  # the timetable names these with the step and what would do
+TOLD_BY_SUPPLY = ("cord", "breaker")  # told once, with what would do
 ROUNDING_MM = 0.05  # the trade's 1/32 and 1/16 in stand in the tables as 0.8 and 1.6 mm
 
 
@@ -87,7 +90,7 @@ def judge(
     verdicts: list[Verdict] = []
     stopped: list[tuple[Link, Step]] = []
     tight: list[tuple[Link, Step]] = []
-    told = TOLD_BY_CLOCK if timetable.first_short else ()
+    told = (*TOLD_BY_SUPPLY, *(TOLD_BY_CLOCK if timetable.first_short else ()))
     worn = tip_used(kit, tuple(by_id[s.setting].tip for s in steps), steps, tuple(c.arc_s for c in timetable.clocks))
     for step, clock, used in zip(steps, timetable.clocks, worn, strict=True):
         setting = by_id[step.setting]
@@ -109,6 +112,7 @@ def judge(
         *_tolerance_findings(tight),
         *f_plates,
         *f_money,
+        *supply_check.supply_findings(kit, settings),
         *cautions(job, kit, settings, steps),
     )
     return tuple(verdicts), uses, sums, findings
@@ -150,6 +154,7 @@ def links_of(step: Step, clock: Clock, setting: Setting, kit: Kit, role: str, un
         return (Link("drill", _spare(step.diameter_mm, most), why, "a larger drill, or a hole saw"),)
     links = [
         *_thickness(step, setting, kit, units),
+        *_supply(setting, kit),
         _duty(clock, setting, kit),
         _air(clock, kit, units),
         _hand(setting, kit, units),
@@ -217,8 +222,12 @@ def _thickness(step: Step, setting: Setting, kit: Kit, units: str) -> list[Link]
 
 
 def _duty(clock: Clock, setting: Setting, kit: Kit) -> Link:
-    most = allowed_share(setting.current_a, kit.power.duty) * PERIOD_S
-    why = f"{clock.arc_s:.0f} s of arc in one go, {most:.0f} s allowed in ten minutes at {setting.current_a:g} A"
+    limit = set_limit(kit.power)
+    most = limit.most_arc_s(setting.current_a)
+    if math.isinf(most):
+        return Link("duty", 1.0, f"the set never rests at {setting.current_a:g} A")
+    how = "allowed in ten minutes" if limit.heat is None else "from cold"
+    why = f"{clock.arc_s:.0f} s of arc in one go, {most:.0f} s {how} at {setting.current_a:g} A"
     return Link("duty", _spare(clock.arc_s, most), why, "cut it in pieces with a rest between, or turn down")
 
 
@@ -228,12 +237,35 @@ def _air(clock: Clock, kit: Kit, units: str) -> Link:
     flow_s = air.pre_flow_s + clock.arc_s + air.post_flow_s
     full = Tank.full(air)
     need = full.needed_kpa_g(flow_s, use)
-    margin = (air.cut_out_kpa_g - need) / max(air.cut_out_kpa_g - air.least_kpa_g, 1e-9)
+    least = least_kpa_g(air, use)
+    margin = (air.cut_out_kpa_g - need) / max(air.cut_out_kpa_g - least, 1e-9)
     if not wait_for(full, flow_s, use).enough:
         margin = min(margin, -1e-3)
     full_at = _pressure(air.cut_out_kpa_g, units)
     why = f"{flow_s:.0f} s of air want {_pressure(need, units)} in the tank, cut-out {full_at}"
-    return Link("air", margin, why, "cut it in pieces, a larger tank, or a larger compressor")
+    if hose_wants_kpa_g(air, use) > air.least_kpa_g:
+        why += f"; the hose wants {_pressure(least, units)} in the tank"
+    remedy = "" if margin >= 0 else air_change.change_words(air_change.air_change(air, flow_s, use))
+    return Link("air", margin, why, remedy)
+
+
+def _supply(setting: Setting, kit: Kit) -> list[Link]:
+    """Cord and breaker, where the kit says them; even the best efficiency must be too much to stop a step."""
+    power = kit.power
+    if not supply_check.known(power.supply):
+        return []
+    assert power.supply is not None
+    drawn, amps = supply_check.draw(power, setting.current_a), setting.current_a
+    links = [("cord", drawn.carried_a, drawn.ampacity_a)]
+    if power.supply.breaker_a > 0:
+        links.append(("breaker", drawn.line_a, power.supply.breaker_a))
+    out = []
+    for name, asked, limit in links:
+        margin = -1.0 if math.isinf(asked[0]) else _spare(asked[0], limit)
+        why = f"{amps:g} A of output wants {asked[0]:.0f} A ({asked[1]:.0f} to {asked[2]:.0f}), {name} for {limit:g} A"
+        lucky = asked[1] <= limit
+        out.append(Link(name, margin, why, supply_check.LAST_WORD, soft=lucky))
+    return out
 
 
 def _hand(setting: Setting, kit: Kit, units: str) -> Link:

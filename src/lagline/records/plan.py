@@ -274,9 +274,10 @@ class Clock:
     air_wait_s: float
     arc_s: float
     end_s: float
-    duty_used: float  # share of the allowed arc time used in the worst 10 minutes ending here
+    duty_used: float  # how near its limit the set came: of its warmth, or of the arc allowed in ten minutes
     tank_start_kpa_g: float
     tank_end_kpa_g: float
+    torch_kpa_g: float = 0.0  # lowest at the set's inlet while the arc burns; 0 without an arc
 
 
 @dataclass(frozen=True, slots=True)
