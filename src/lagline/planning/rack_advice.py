@@ -149,7 +149,11 @@ class _Search:
         self.worth = {p.name: self._worth(p, asked.get(p.rack)) for p in mine}
         copies = sum(b.part.quantity for b in self.blanks)
         self.most = max(LEAST_TRIES, min(MOST_TRIES, MOST_LAID // max(copies, 1)))
+        self.parts_mm2 = math.fsum(b.cut.area * b.part.quantity for b in self.blanks)
         self.known: dict[frozenset[str], _Trial] = {}
+
+    def _area(self, marks: frozenset[str]) -> float:
+        return math.fsum(self.offered[m].outline.area for m in marks)
 
     def _worth(self, plate: Plate, given: float | None) -> float:
         if given is not None:
@@ -161,20 +165,25 @@ class _Search:
         return mass_of_area(plate.stock.metal, area_mm2, plate.stock.thickness_mm).value
 
     def best(self) -> _Trial:
-        """Return the cheapest set found: none, each alone, all, then one more or one less of the best."""
+        """Return the cheapest set found: all, none, the most and the least in worth, each alone; then one more or one
+        less than the best. Sets smaller than the parts are not tried."""
         marks = sorted(self.offered, key=lambda m: (self.worth[self.offered[m].name], int(m[2:])))
+        some = [n for n in (1, 2, 3, 5, 8, 13, 21) if n < len(marks)]
         sets = [frozenset[str]()] if self.own else []
+        sets += [frozenset(marks[-n:]) for n in some]
+        sets += [frozenset(marks[:n]) for n in some]
         sets += [frozenset([m]) for m in marks[:MOST_ALONE]]
-        sets += [frozenset(marks[:n]) for n in range(2, len(marks)) if n in (2, 3, 5, 8, 13, 21)]
         # what surely gives everything a place comes first: with few tries the rest may not be reached
-        sets = list(dict.fromkeys([frozenset(marks), *sets]))[: self.most]
+        large = [s for s in dict.fromkeys(sets) if self.own or self._area(s) >= self.parts_mm2]
+        sets = [frozenset(marks), *large][: max(1, self.most * 2 // 3)]
         best = min((self._try(s) for s in sets), key=lambda t: t.rank)
         while len(self.known) < self.most:
             # an item nothing lies on is no part of the set
             cut = {n for n, _ in best.copies}
             used = frozenset(m for m in best.marks if self.offered[m].name in cut)
             near = [used, *(used - {m} for m in sorted(used)), *(used | {m} for m in marks)]
-            fresh = [s for s in dict.fromkeys(near) if s not in self.known and (s or self.own)]
+            may = (s for s in dict.fromkeys(near) if s not in self.known)
+            fresh = [s for s in may if self.own or (s and (best.over or self._area(s) >= self.parts_mm2))]
             tried = [self._try(s) for s in fresh[: self.most - len(self.known)]]
             better = min(tried, key=lambda t: t.rank, default=best)
             if better.rank >= best.rank:
