@@ -88,9 +88,11 @@ def check_bridges(made: Plan) -> int:
     """Every law at once, seen on the steps and the metal; returns how many bridges there are."""
     bridges = [s for s in made.steps if s.bridge]
     held = {i for c in made.cuts if c.role == "bridge" for i in c.parts}
-    strips = {i for i in held if made.blanks[made.layout.placed[i].part].part.name.startswith("strap")}
+    strips = {i for i in held if wants(made, made.blanks[made.layout.placed[i].part])}
     for step in made.steps:  # nothing is let go but by its last bridge
-        assert step.bridge or not held & set(step.freed)
+        assert step.bridge or not strips & set(step.freed)
+        later = [s for s in bridges if s.number > step.number]
+        assert not any(i in s.parts for s in later for i in step.freed)
     for i in strips:
         mine = [s for s in made.steps if i in s.parts]
         assert [s.bridge for s in mine] == sorted(s.bridge for s in mine)  # all bridges after all else
@@ -115,13 +117,13 @@ def check_bridges(made: Plan) -> int:
         if s.leaves_mm:
             follower = [b for b in bridges if math.dist(b.path[0].start, s.path[-1].end) < 1e-6]
             assert len(follower) == 1
-    if bridges:
-        clamp = shapely.Point(made.steps[0].clamp)
-        (kept,) = (g for g in shapely.get_parts(plate.difference(before)) if g.contains(clamp))
-        for i in strips:  # the strip is part of what the clamp holds until its bridges go
-            outline = made.layout.placed[i].move.outline(made.blanks[made.layout.placed[i].part].cut)
-            middle = shapely.Polygon(outline.outer.points(0.05)).representative_point()
-            assert kept.contains(middle)
+    clamp = shapely.Point(made.steps[0].clamp)
+    for i in strips:  # the strip is part of what the clamp holds until its own bridges are cut
+        first = next(s.number for s in made.steps if s.bridge and i in s.parts)
+        cut = swept(made, [s for s in made.steps if s.number < first])
+        (kept,) = (g for g in shapely.get_parts(plate.difference(cut)) if g.contains(clamp))
+        outline = made.layout.placed[i].move.outline(made.blanks[made.layout.placed[i].part].cut)
+        assert kept.contains(shapely.Polygon(outline.outer.points(0.05)).representative_point())
     assert not [f for f in made.findings if f.code in ("cut-from-loose", "part-not-as-drawn")]
     for c in made.cuts:  # and nothing is bridged without need
         if c.role == "bridge":
@@ -216,6 +218,13 @@ def test_strips_that_share_a_kerf_are_bridged_there_for_both():
     assert len({i for c in made.cuts if c.role == "bridge" for i in c.parts}) == 3
     drilled = [f for f in made.findings if f.code == "start-drilled"]
     assert len(drilled) == len(shared)  # no drop there takes a start behind a bridge
+
+
+def test_a_strip_between_a_ribbon_and_a_part_hangs_on_the_part_which_is_cut_out_later():
+    parts = strap("strap", 1200, 40), strap("wide", 800, 300)
+    made = plan(job_of(*parts, wide=1300, high=500, layout="guided", margin=3.0), generic_kit())
+    check_bridges(made)
+    assert any(s.bridge for s in made.steps)
 
 
 def test_a_strip_beside_one_that_wants_none_is_not_bridged_there():

@@ -96,28 +96,36 @@ class Hold:
         self, ground: Ground, anchor: Point, cuts: Sequence[Cut], mine: Sequence[int], kerfs_mm: Mapping[str, float]
     ) -> None:
         self.ground, self.cuts, self.mine, self.kerfs_mm = ground, cuts, mine, kerfs_mm
-        here = [cuts[n] for n in mine]
+        self.pieces = self.without([cuts[n] for n in mine])
+        self._tree = shapely.STRtree(self.pieces)
+        self._spot = shapely.Point(anchor)
+        self.anchor = min(
+            range(len(self.pieces)), key=lambda k: (self.pieces[k].distance(self._spot), -self.pieces[k].area)
+        )
+
+    def firm(self, strips: Mapping[int, float]) -> set[int]:
+        """The pieces that hold a strip: what the work clamp bites, and other parts that still hang on it when nothing
+        but the strips' own cuts is made, so that theirs may come after the bridges."""
+        mine = [self.cuts[n] for n in self.mine]
+        early = self.without([c for c in mine if any(i in strips for i in c.parts)])
+        there = [g for g in early if g.contains(self._spot)]
+        others = {i for c in mine if not any(j in strips for j in c.parts) for i in c.parts if i not in strips}
+        spots = [self.ground.outlines[i].representative_point() for i in sorted(others)]
+        spots = [p for p in spots if any(g.contains(p) for g in there)]
+        found = self._tree.query(np.array(spots, dtype=object), predicate="within")[1] if spots else []
+        return {self.anchor, *(int(k) for k in found)}
+
+    def without(self, cuts: Sequence[Cut]) -> list[BaseGeometry]:
+        """The pieces of the plate that some cuts leave."""
         # a run-in from an edge cuts off a narrow web; which one is taken is not known yet
         run_ins = [
-            shapely.LineString(e.run_in).buffer(kerfs_mm[c.setting] / 2, quad_segs=4)
-            for c in here
+            shapely.LineString(e.run_in).buffer(self.kerfs_mm[c.setting] / 2, quad_segs=4)
+            for c in cuts
             for e in c.entries
             if e.start is Start.EDGE and e.run_in[0] != e.run_in[-1]
         ]
-        gone = shapely.union_all([*kerfs_of(here, kerfs_mm).values(), *run_ins])
-        self.pieces = [g for g in shapely.get_parts(ground.plate - gone.buffer(TEAR_MM)) if g.area > 1.0]
-        self._tree = shapely.STRtree(self.pieces)
-        spot = shapely.Point(anchor)
-        self.anchor = min(range(len(self.pieces)), key=lambda k: (self.pieces[k].distance(spot), -self.pieces[k].area))
-
-    def firm(self, strips: Mapping[int, float]) -> set[int]:
-        """The pieces that hold a strip: what the work clamp bites, and other parts that have a cut of their own to come
-        after the strip's bridges."""
-        later = {i for n in self.mine if not any(i in strips for i in self.cuts[n].parts)
-                 if self.cuts[n].role in ("outline", "edge", "rip") for i in self.cuts[n].parts}  # fmt: skip
-        spots = [self.ground.outlines[i].representative_point() for i in sorted(later)]
-        found = self._tree.query(np.array(spots, dtype=object), predicate="within")[1] if spots else []
-        return {self.anchor, *(int(k) for k in found)}
+        gone = shapely.union_all([*kerfs_of(cuts, self.kerfs_mm).values(), *run_ins])
+        return [g for g in shapely.get_parts(self.ground.plate - gone.buffer(TEAR_MM)) if g.area > 1.0]
 
     def piece_at(self, points: Sequence[Point]) -> int | None:
         """Return the piece that most of these points lie in, None when they lie in none."""
@@ -154,8 +162,8 @@ class Hold:
                     near.append(zone & chain_line(p.path, 0.1))
         near.extend(zone & self.ground.outlines[i] for i in never if i in self.ground.outlines)
         out = []
-        for g in (piece for g in near for piece in shapely.get_parts(g)):
-            points = shapely.get_coordinates(g)
+        for piece in (p for g in near for p in shapely.get_parts(g)):
+            points = shapely.get_coordinates(piece)
             if len(points):
                 u = (points[:, 0] - way.start[0]) * math.cos(h) + (points[:, 1] - way.start[1]) * math.sin(h)
                 out.append((float(u.min()) - CORNER_MM, float(u.max()) + CORNER_MM))
