@@ -20,9 +20,11 @@ from lagline.cards import bench_card, draw_step
 from lagline.cards.card_tables import bevel_rows, why_rows
 from lagline.cards.draw_plate import Picture
 from lagline.cards.why import why
+from lagline.cards.words import guide_length
 from lagline.desk.demo import write_demo
 from lagline.desk.planner import plan_files
 from lagline.records.plan import Plan
+from lagline.setouts.bevel_lean import afterwards
 
 
 @pytest.fixture(scope="module")
@@ -129,8 +131,10 @@ def test_set_ups_stand_four_to_a_page_and_none_runs_into_another(demo: Plan, car
 def test_bevels_are_told_with_their_triangle(demo: Plan):
     """3/8 in at 30 degrees: 9.525 / cos 30 = 11.0 mm, 14/32 in; 9.525 tan 30 = 5.5 mm, 7/32 in."""
     (row,) = bevel_rows(demo)
-    assert row[:6] == ["bilge stiffener, 3 off", "bottom", "30°", '7/16"', "30° from square", '7/32"']
+    assert row[:5] == ["bilge stiffener, 3 off", "bottom", "30°", '7/16"', '7/32"']
     setting = next(s for s in demo.settings if s.bevel_deg == 30)
+    height, off = afterwards(setting, 30.0, "in")
+    assert row[5] == f"{guide_length(off.value, 'in')[0]}, {guide_length(height, 'in')[0]} high"
     assert row[6] == f"{25.4 / setting.pace_mm_s.value:.1f} s/in"
     assert row[8] == "go"
 

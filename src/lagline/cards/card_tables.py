@@ -12,6 +12,7 @@ from lagline.records.figure import Figure
 from lagline.records.job import Edge, Part
 from lagline.records.length import show_length
 from lagline.records.plan import Plan, Setting
+from lagline.setouts.bevel_lean import afterwards
 
 Inputs = tuple[tuple[str, str], ...]
 NO_SOURCE = "common practice, no source"
@@ -21,10 +22,12 @@ _UNIT = re.compile(r"(.*?)(?: \[([^\]]+)\]| (mm)|_(mm))$")
 
 
 def bevel_rows(plan: Plan) -> list[list[str]]:
-    """Return every edge to be bevelled after the square cut: part, edge, angle, steel to go through, tilt, top line.
+    """Return every edge to be bevelled after the square cut: part, edge, angle from square (the tilt), steel to go
+    through, top line, guide on the part.
 
     With the angle b from square and thickness t the cut goes through t / cos b, and its line on the top face lies
-    t tan b back from the square edge (right triangle across the edge).
+    t tan b back from the square edge (right triangle across the edge). The guide's distance is from that line, its
+    height what the leaning cup needs.
     """
     rows = []
     for blank in plan.blanks:
@@ -43,7 +46,13 @@ def _bevel(plan: Plan, part: Part, edge: Edge) -> list[str]:
     name = part.name if part.quantity == 1 else f"{part.name}, {part.quantity} off"
     angle = f"{edge.bevel_deg:g}°"
     back, through = (show_length(v, units, 32, mark_over_mm=math.inf) for v in (t * math.tan(b), t / math.cos(b)))
-    return [name, edge.name, angle, through, f"{angle} from square", back, *_pace(setting, units)]
+    guide = "-" if setting is None else _guide(setting, edge.bevel_deg, units)
+    return [name, edge.name, angle, through, back, guide, *_pace(setting, units)]
+
+
+def _guide(setting: Setting, bevel_deg: float, units: str) -> str:
+    height, off = afterwards(setting, bevel_deg, units)
+    return f"{words.guide_length(off.value, units)[0]}, {words.guide_length(height, units)[0]} high"
 
 
 def _pace(setting: Setting | None, units: str) -> list[str]:

@@ -46,11 +46,22 @@ def _typed(value: float | None, otherwise: Figure) -> Figure:
     return otherwise if value is None else Figure(value, value, value, "mm", "given", Basis.DRAWING, "as typed")
 
 
+def afterwards(setting: Setting, bevel_deg: float, units: str) -> tuple[float, Figure]:
+    """Return the height of a guide on the part, and its distance from the mark-out line [mm], for a bevel on an edge
+    that was cut square: nothing is left on the other side to clamp to, and the torch leans over the part."""
+    lean = Lean(setting.cup_radius_mm, setting.kerf_mm, _held(setting, setting.cup_radius_mm, bevel_deg), bevel_deg)
+    height = _useful_height(lean, USUAL_CUP_MM, True, units)
+    return height, bevel_guide.guide_figure(lean, height, kept=True, leans_over=True)
+
+
 def _arc(given: Given, setting: Setting, cup: Figure, bevel_deg: float) -> Figure:
     """The arc length held: as typed, else the kit's standoff, but never shorter than the leaning cup allows."""
     typed = given.get("standoff")
-    if typed is not None:
-        return _typed(typed, cup)
+    return _held(setting, cup, bevel_deg) if typed is None else _typed(typed, cup)
+
+
+def _held(setting: Setting, cup: Figure, bevel_deg: float) -> Figure:
+    """The kit's standoff, but never shorter than the leaning cup allows."""
     least = [bevel_guide.least_arc(r, bevel_deg) for r in (cup.low, cup.value, cup.high)]
     kit = setting.standoff_mm
     low, value, high = (max(a, b) for a, b in zip((kit.low, kit.value, kit.high), least, strict=True))

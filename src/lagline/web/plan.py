@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 from lagline.book.shelf import JOB, KIT, Clash
 from lagline.cards import words
+from lagline.cards.card_tables import bevel_rows
 from lagline.desk.job_desk import JobDesk
 from lagline.desk.kit_form import assumed
 from lagline.desk.one_value import OneValue, parts_asked, values
@@ -156,6 +157,17 @@ def _offcuts(plan: Plan) -> list[tuple[str, str, str]]:
     return out
 
 
+def bevels(plan: Plan, slug: str) -> tuple[tuple[list[str], str], ...]:
+    """Return each edge to be bevelled, as on the card, and the address of its set-out."""
+    edges = [(b.part.stock, e) for b in plan.blanks for e in b.part.edges if e.bevel_deg > 0]
+    asked = (
+        {"thickness": f"{stock.thickness_mm:.4g} mm", "angle": f"{e.bevel_deg:g}", "metal": stock.metal,
+         "units": plan.job.units, "bench": slug}
+        for stock, e in edges
+    )  # fmt: skip
+    return tuple(zip(bevel_rows(plan), (f"/setouts/bevel/cut?{urlencode(a)}" for a in asked), strict=True))
+
+
 def _sections(desk: JobDesk, slug: str, work: Work, before: str) -> dict[str, object]:
     if work.plan is None:
         return {"plan": None}
@@ -171,7 +183,7 @@ def _sections(desk: JobDesk, slug: str, work: Work, before: str) -> dict[str, ob
         "lines": lines, "weakest": weakest(plan), "hurdles": hurdles(plan), "left": left,
         "offcuts": _offcuts(plan), "assumed": assumed(plan.kit),
         "worst": None if plan.go else headline(plan),
-        "cut": when_cut(desk.rack, plan),
+        "cut": when_cut(desk.rack, plan), "bevels": bevels(plan, slug),
         "before": desk.summary(before) if before else None,
     }  # fmt: skip
 

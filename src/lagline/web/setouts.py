@@ -11,10 +11,11 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
+from lagline.book.shelf import KIT
 from lagline.cards import setout_words as words
 from lagline.cards.setout_picture import picture_svg
 from lagline.desk import coupon_views, setout_desk
-from lagline.planning.kit_file import generic_kit
+from lagline.planning.kit_file import generic_kit, kit_from_text
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding
 from lagline.records.kit import Kit
@@ -64,6 +65,17 @@ def _typed(request: Request) -> dict[str, str]:
     return {k: v[:LONGEST] for k, v in request.query_params.items()}
 
 
+def _kit(request: Request, key: str) -> Kit:
+    """Return the bench of that name: one of those to choose from, or a job's own kit by the job's address."""
+    kits = coupon_views.kits(request.app.state.desk)
+    if key in kits:
+        return kits[key]
+    shelf = request.app.state.desk.shelf
+    if key in shelf.slugs():
+        return kit_from_text(shelf.read(key, KIT).text, KIT)[0]
+    raise refuse("bench-unknown", "bench", f'there is no bench "{key[:60]}"', ", ".join(kits) or "empty")
+
+
 def _answer(request: Request, ask: Ask, typed: dict[str, str]) -> SetOut:
     units, paper = typed.get("units") or "in", typed.get("paper") or "letter"
     if paper not in setout_desk.PAPERS:
@@ -71,13 +83,10 @@ def _answer(request: Request, ask: Ask, typed: dict[str, str]) -> SetOut:
     names = {f.name for f in fields_of(ask)}
     if stray := [k for k in typed if k not in names and k not in OWN]:
         raise refuse("setout-field", ask.kind, f"there is nothing called {stray[0][:40]}", ", ".join(sorted(names)))
-    kits = coupon_views.kits(request.app.state.desk)
-    key = typed.get("bench", "")
-    if key not in kits:
-        raise refuse("bench-unknown", "bench", f'there is no bench "{key[:60]}"', ", ".join(kits) or "empty")
+    kit = _kit(request, typed.get("bench", ""))
     texts = {k: v for k, v in typed.items() if k in names}
     learn = request.app.state.coupons.learned_for
-    return setout_desk.answer(ask.family, ask.name, texts, units=units, paper=paper, kit=(kits[key], ()), learn=learn)
+    return setout_desk.answer(ask.family, ask.name, texts, units=units, paper=paper, kit=(kit, ()), learn=learn)
 
 
 def _field_of(ask: Ask, f: Finding) -> str:
