@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 
 import shapely
 
 from lagline.planning.ground import Station
 from lagline.records.finding import Finding, Severity
-from lagline.records.geometry import Point
+from lagline.records.geometry import Outline, Point
 from lagline.records.plan import Blank, Method, Pass, StraightGuide, TemplateGuide
 from lagline.shapes.reach import reachable
 from lagline.shapes.region import pieces, polygon
@@ -21,15 +22,20 @@ CORNER_AREA = 4.0  # half kerfs squared: an inside corner of 30 degrees or more 
 
 def lost_detail(blank: Blank, kerf_mm: float) -> list[Finding]:
     """Slots and notches that close up because they are narrower than the kerf, with their places on the drawing."""
-    half = kerf_mm / 2
-    want = polygon(blank.cut)
-    lost = [p for p in pieces(reachable(want, half).difference(want)) if p.area > CORNER_AREA * half**2]
-    where = [p.representative_point() for p in lost[:4]]
-    if not where:
+    lost = _lost(blank.cut, kerf_mm / 2)
+    if not lost:
         return []
-    places = "; ".join(f"x {q.x:.0f} y {q.y:.0f}" for q in where) + (" ..." if len(lost) > 4 else "")
+    places = "; ".join(f"x {x:.0f} y {y:.0f}" for x, y in lost[:4]) + (" ..." if len(lost) > 4 else "")
     message = f"narrower than the {kerf_mm:.2f} mm kerf, so it stays uncut, at {places} on the drawing"
     return [Finding("narrower-than-kerf", Severity.NO_GO, blank.part.name, message, "saw or file it, or draw it wider")]
+
+
+@lru_cache(maxsize=64)  # asked again for every layout that is tried
+def _lost(cut: Outline, half_mm: float) -> tuple[Point, ...]:
+    """Return a place in each slot or notch that half a kerf closes up."""
+    want = polygon(cut)
+    lost = [p for p in pieces(reachable(want, half_mm).difference(want)) if p.area > CORNER_AREA * half_mm**2]
+    return tuple((q.x, q.y) for q in (p.representative_point() for p in lost))
 
 
 def sliver(blank: Blank, kerf_mm: float) -> list[Finding]:
