@@ -174,6 +174,15 @@ def first_answer() -> None:
             row("page: click to first layout picture", time.perf_counter() - begin, "s", "wanted", 1.0)
 
 
+def first_look() -> None:
+    """Sixty mixed parts posted to the page; ``python bench/first_look.py`` does it for every way to lay them out."""
+    from bench.first_look import looks
+
+    for layout, seen in looks(("quick", "guided")).items():
+        row(f"page: 60 mixed parts, {layout}, to first picture", seen.picture_s, "s", "wanted", 1.0,
+            f"answer {seen.answer_s:.2f} s, plan {seen.plan_s:.1f} s")  # fmt: skip
+
+
 def coupons() -> None:
     from bench.coupon import coupon
 
@@ -199,7 +208,8 @@ def hands() -> None:
 
 def main() -> None:
     print(f"{'what':44} {'lagline':>10} {'':6} {'reference':>10} {'ratio':>8}  reference, note")
-    for part in (start_up, demo_plan, offsets, drawing, layout, order, pace, first_answer, coupons, nesting, hands):
+    for part in (start_up, demo_plan, offsets, drawing, layout, order, pace, first_answer, first_look, coupons, nesting,
+                 hands):  # fmt: skip
         part()
 
 
