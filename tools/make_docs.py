@@ -13,6 +13,7 @@ ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs" / "pictures"
 sys.path.insert(0, str(ROOT / "tools"))
 
+import bridge_pictures  # noqa: E402
 import drawing_pages  # noqa: E402
 import formula_pages  # noqa: E402
 import setout_pages  # noqa: E402
@@ -34,6 +35,7 @@ def main() -> None:
     formula_pages.write()
     drawing_pages.write()
     setout_pages.write()
+    bridge_pictures.pictures()
     PICTURES.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
