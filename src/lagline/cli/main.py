@@ -6,7 +6,16 @@ import sys
 
 import typer
 
-from lagline.cli import choices_command, coupon_command, look, plan_command, rack_command, serve_command, setout_command
+from lagline.cli import (
+    choices_command,
+    coupon_command,
+    heat_command,
+    look,
+    plan_command,
+    rack_command,
+    serve_command,
+    setout_command,
+)
 
 app = typer.Typer(
     name="lagline",
@@ -18,6 +27,7 @@ app = typer.Typer(
 )
 app.command("plan")(plan_command.plan)
 app.command("choices")(choices_command.choices)
+app.command("heat")(heat_command.heat)
 app.command("demo")(plan_command.demo)
 app.command("serve")(serve_command.serve)
 app.command("start")(serve_command.start)

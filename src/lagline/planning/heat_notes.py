@@ -172,8 +172,7 @@ def flat_findings(plan: Plan) -> tuple[Finding, ...]:
                 f"so thin and wide that its shrunk edges {'are likely to' if likely else 'may'} dish it, by up to "
                 f"{deep:.0f} mm ({ratio.value:.1f} of what buckles it, {ratio.low:.1f} to {ratio.high:.1f}: a welding "
                 "rule, unproven here)",
-                "the fastest pace that still cuts clean, a rest between its cuts, and weights or clamps on it until it is "
-                "cold",
+                "the fastest pace that still cuts clean, a rest between its cuts, and weights on it until it is cold",
             )
         )  # fmt: skip
     return tuple(out)
