@@ -7,6 +7,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from lagline.desk.pictures import heat_picture
 from lagline.planning.heat import AIR_C, LIMIT_C, Halted, PlateHeat, heat_of
 from lagline.planning.heat_notes import Band, StripBow, bands, flat_findings, heat_findings, strip_bows
 from lagline.records.finding import Finding, finding_dict
@@ -159,8 +160,6 @@ class HeatRoom:
         return work
 
     def _run(self, work: HeatWork, plan: Plan) -> None:
-        from lagline.cards.draw_heat import heat_svg
-
         def tell(share: float, text: str) -> None:
             work.share, work.stage = 0.9 * share, text
 
@@ -169,9 +168,9 @@ class HeatRoom:
                 heats = heats_of(plan, frames=FRAMES, tell=tell, stop=work.stop.is_set)
                 work.stage = "drawing it"
                 for p in heats.plates:
-                    work.pictures[p.plate, "peak"] = heat_svg(plan, p, paper=False)
+                    work.pictures[p.plate, "peak"] = heat_picture(plan, p)
                     for n, frame in enumerate(p.frames):
-                        work.pictures[p.plate, str(n)] = heat_svg(plan, p, paper=False, frame=frame)
+                        work.pictures[p.plate, str(n)] = heat_picture(plan, p, frame)
             work.heats, work.share = heats, 1.0
         except Halted:
             work.failed = True

@@ -7,6 +7,8 @@ import threading
 from collections import OrderedDict
 
 from lagline.cards.draw import plate_svg, step_svg
+from lagline.cards.draw_heat import heat_svg
+from lagline.planning.heat import Frame, PlateHeat
 from lagline.records.figure import Basis, Figure
 from lagline.records.job import Job
 from lagline.records.kit import Kit
@@ -50,6 +52,12 @@ def linked(svg: str, plan: Plan, plate: int, link: str) -> str:
     svg = _PART.sub(part, svg)
     svg = _ORDER.sub(lambda m: f'<a class="ll-go" href="{link}{m[1]}" aria-label="set-up {m[1]}">{m[0]}</a>', svg)
     return svg.replace('role="img"', 'role="group"', 1)
+
+
+def heat_picture(plan: Plan, heat: PlateHeat, frame: Frame | None = None) -> str:
+    """Return a plate's highest temperatures on screen, or those of a moment."""
+    with _DRAWING:
+        return heat_svg(plan, heat, paper=False, frame=frame)
 
 
 def small(svg: str) -> str:

@@ -16,6 +16,7 @@ from starlette.types import ASGIApp, Scope
 
 from lagline import __version__
 from lagline.desk.coupon_desk import CouponDesk
+from lagline.desk.heat_desk import HeatRoom
 from lagline.desk.job_desk import JobDesk
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Finding, Severity, finding_dict
@@ -28,6 +29,7 @@ from lagline.web import (
     coupon_says,
     edit,
     files,
+    heat,
     kit,
     new,
     plan,
@@ -94,12 +96,15 @@ def create_app(folder: Path) -> FastAPI:
     )
     app.state.desk = desk
     app.state.coupons = CouponDesk(folder)
+    app.state.heat = HeatRoom()
     pages = (start, new, plan, plate, choices, setup, why, edit, kit, files, coupon, coupon_says, coupon_one, rack)
+    app.include_router(heat.router, include_in_schema=False)
     for family in pages:
         app.include_router(family.router, include_in_schema=False)
     app.include_router(setouts.router, include_in_schema=False)
     app.include_router(setouts.programs)
     app.include_router(api.router)
+    app.include_router(heat.programs)
     app.include_router(coupon_api.router)
     app.include_router(rack_api.router)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")

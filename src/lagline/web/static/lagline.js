@@ -48,3 +48,31 @@ document.querySelectorAll(".beat").forEach((box) => {
     }, 100);
   });
 });
+
+// Moments of a heated plate: a slider where there is a list and a button without this file.
+function slideHeat() {
+  document.querySelectorAll("form.heat-moments:not([data-slides])").forEach((form) => {
+    form.dataset.slides = "yes";
+    const list = form.querySelector("select"), box = form.parentElement;
+    const picture = box.querySelector(".heat-picture"), said = box.querySelector(".heat-said");
+    const slide = document.createElement("input");
+    slide.type = "range";
+    slide.max = String(list.options.length - 1);
+    slide.value = String(list.selectedIndex);
+    slide.setAttribute("aria-label", "moment of the job");
+    list.before(slide);
+    function show(n) {
+      const one = list.options[n];
+      list.selectedIndex = n;
+      slide.value = String(n);
+      slide.setAttribute("aria-valuetext", one.text);
+      picture.src = `${form.dataset.pictures}${one.value}.svg?v=${form.dataset.mark}`;
+      said.textContent = one.text;
+    }
+    slide.addEventListener("input", () => show(Number(slide.value)));
+    list.addEventListener("change", () => show(list.selectedIndex));
+    form.querySelector("button").hidden = true;
+  });
+}
+slideHeat();
+document.addEventListener("htmx:afterSettle", slideHeat);
