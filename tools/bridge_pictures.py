@@ -40,9 +40,14 @@ def pictures() -> dict[str, str]:
     }
 
 
-if __name__ == "__main__":
+def write() -> None:
+    """Write the pictures for the docs."""
     from make_docs import shot
 
     with tempfile.TemporaryDirectory() as name:
         for title, svg in pictures().items():
             shot(svg, title, Path(name), 1000)
+
+
+if __name__ == "__main__":
+    write()

@@ -35,7 +35,7 @@ def main() -> None:
     formula_pages.write()
     drawing_pages.write()
     setout_pages.write()
-    bridge_pictures.pictures()
+    bridge_pictures.write()
     PICTURES.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
