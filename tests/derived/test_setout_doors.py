@@ -25,7 +25,9 @@ from lagline.web.app import create_app
 ALL = [a for name in FAMILIES for a in asks(name)]
 IDS = [a.kind for a in ALL]
 KEYS = {f.key for f in all_formulas()}
-UNITS = r"mm|mm2|mm3|mm_s|mm3_s|cm3|cm3_s|deg|s|min|kg|kg_m|a|percent|kpa_g|kj|kw|w|sets|per_m|per_ft"
+UNITS = (
+    r"mm|mm2|mm3|mm_s|mm3_s|cm3|cm3_s|deg|s|min|kg|kg_m|a|percent|kpa_g|kj|kw|w|sets|per_m|per_ft|l|l_min|g_m3|c|v|kva"
+)
 
 
 @pytest.fixture(scope="module")

@@ -7,6 +7,7 @@ from lagline.records.length import show_length, show_pace
 from lagline.records.setout import Column, Number, Table
 from lagline.setouts.ask import shop_length
 
+PSI_KPA, GALLON_L, CFM_L_MIN = 6.894757293, 3.785411784, 28.316846592
 LB_KG, IN2_MM2, FT_MM, CM3_IN3 = 0.45359237, 645.16, 304.8, 16.387064
 
 
@@ -36,6 +37,14 @@ def shown(value: float, unit: str, units: str) -> str:
             return f"{_trim(value / IN2_MM2, 3)} in²" if inches else f"{_trim(value, 1)} mm²"
         case "cm3":
             return f"{_trim(value / CM3_IN3, 2)} in³" if inches else f"{_trim(value, 1)} cm³"
+        case "kPa":
+            return f"{_trim(value / PSI_KPA, 1)} psi" if inches else f"{_trim(value, 0)} kPa"
+        case "L":
+            return f"{value / GALLON_L:.3g} gal" if inches else f"{value:.3g} L"
+        case "L/min":
+            return f"{_trim(value / CFM_L_MIN, 1)} cfm" if inches else f"{_trim(value, 0)} L/min"
+        case "C":
+            return f"{_trim(value * 1.8 + 32, 0)} °F" if inches else f"{_trim(value, 0)} °C"
         case "":
             return f"{value:.6g}"
     return f"{value:.4g} {unit}"
@@ -45,7 +54,7 @@ def also(value: float, unit: str, units: str) -> str:
     """Return the value in the other units, "" where it has none."""
     if unit == "mm":
         return f"{value:.{1 if abs(value) >= 5 else 2}f} mm" if units == "in" else show_length(value, "in", 64)
-    if unit in ("kg", "kg/m", "mm2", "cm3"):
+    if unit in ("kg", "kg/m", "mm2", "cm3", "kPa", "L", "L/min", "C"):
         return shown(value, unit, "mm" if units == "in" else "in")
     return ""
 

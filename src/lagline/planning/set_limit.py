@@ -72,14 +72,20 @@ class SetLimit:
         has just ended.
         """
         before = self.power.warmth.arc_before_min * 60
-        rated = self.power.rated_current_a
         if self.heat is None:
             log = _Window(self, DutyLog())
             if before > 0:
-                log.burn(-before, before, rated)
+                log.burn(-before, before, self.power.rated_current_a)
             return log
-        warm = self.heat.final(rated) * limit_cycle_peak(before / PERIOD_S, PERIOD_S, self.heat.tau_s)
-        return _Body(self, self.heat, min(self.level, warm) if before > 0 else 0.0)
+        return _Body(self, self.heat, self.warm_at_start())
+
+    def warm_at_start(self) -> float:
+        """Warmth of the body when the job begins [-]; 0 for equal heating."""
+        before = self.power.warmth.arc_before_min * 60
+        if self.heat is None or before <= 0:
+            return 0.0
+        peak = limit_cycle_peak(before / PERIOD_S, PERIOD_S, self.heat.tau_s)
+        return min(self.level, self.heat.final(self.power.rated_current_a) * peak)
 
 
 @dataclass(slots=True)

@@ -25,6 +25,7 @@ from lagline.trade.supply import (
     output_a,
 )
 
+STEP_A = 0.5
 LAST_WORD = "a licensed electrician and the local code have the last word"
 
 
@@ -64,7 +65,7 @@ def draw(power: PowerSet, current_a: float) -> Draw:
     ohm = cord_ohm(s.cord_length_mm.value / 1000, s.cord_awg, s.phases, warm=True)
     lines = [drawn_a(k, power.supply_v, s.phases, ohm) for k in kvas]
     straight = [line_current_a(k, power.supply_v, s.phases) for k in kvas]
-    duty = 100 * set_limit(power).share(current_a)
+    duty = round(100 * set_limit(power).share(current_a), 6)  # 50 % is 50 %, not the next row of the table
     m = supply_multiplier(max(0.1, min(100.0, duty)))
     own = s.efficiency.default or s.power_factor.default
     basis, source = (
@@ -97,13 +98,17 @@ def draw(power: PowerSet, current_a: float) -> Draw:
 def most_current(power: PowerSet, best: bool = False) -> tuple[float, str]:
     """Return the largest output current [A] that cord and breaker allow, at most the set's, and what holds it there.
 
-    ``best``: at the best efficiency and power factor. By halving on the current, the duty counted at each.
+    ``best``: at the best efficiency and power factor. The duty counts at each current, by rows of a table: what the
+    conductors are for goes up and down, so half amperes are tried from the top, then halved.
     """
     top, bottom = power.rated_current_a, 1.0
     if (held := too_much(power, top, best)) == "":
         return top, ""
     if too_much(power, bottom, best):
         return 0.0, held
+    while bottom + STEP_A < top and (why := too_much(power, top - STEP_A, best)):
+        top, held = top - STEP_A, why
+    bottom = max(bottom, top - STEP_A)
     while top - bottom > 0.01:
         middle = (top + bottom) / 2
         why = too_much(power, middle, best)

@@ -45,6 +45,11 @@ FAMILIES: dict[str, Family] = {
             "Beams, channel and angle: copes, blocks, access holes, notches, mitres, nicks in an edge.",
             ("beam_cope", "beam_block", "beam_hole", "beam_notch", "beam_mitre", "beam_fair"),
         ),
+        Family(
+            "bench",
+            "What the bench carries: tank and air at the torch, water, supply and cord, the set's rests.",
+            ("bench_air", "bench_supply", "bench_set"),
+        ),
     )
 }
 
