@@ -40,6 +40,7 @@ from lagline.records.kit import (
     Kit,
     Operator,
     PowerSet,
+    Pricing,
     Supply,
     Tip,
     Torch,
@@ -50,6 +51,7 @@ from lagline.trade.supply import awg_sizes
 
 METALS = ("steel", "stainless", "aluminium")
 MOST_TIPS = 20
+MOST_MARGIN = 0.9  # of the price
 KERF_ERROR_MM = 0.15  # a calliper in a rough kerf; common practice, no source
 CUP_ERROR_MM = 0.25  # a rule or calliper over the cup at guide height; common practice, no source
 GENERIC = "generic-kit.toml"
@@ -130,6 +132,7 @@ def _kit(data: dict[str, object], name: str, origin: str) -> tuple[Kit, tuple[Fi
         air=_air(both.table("air")),
         operator=_operator(both.table("operator")),
         bench=_bench(both.table("bench")),
+        pricing=_pricing(both.table("quote")),
     )
     top.done()
     if not refused(findings):
@@ -362,6 +365,44 @@ def _bench(t: _Both) -> Bench:
     price.own.done()
     t.own.done()
     return bench
+
+
+def _pricing(t: _Both) -> Pricing:
+    seconds = _spread(number(0, 36_000, "s"))
+    pace = _spread(quantity("pace", 0.1, 500))
+    money = number(0, 1_000_000)
+    pricing = Pricing(
+        shop=t.get("shop", _plain(_read_shop)),
+        overhead=t.get("overhead", _plain(_read_share_or_none)),
+        margin=t.get("margin", _plain(_read_share_or_none)),
+        nozzle_share=t.get("nozzle_share", _spread(read_share)),
+        chip_mm_s=t.get("chip", pace),
+        grind_mm_s=t.get("grind", pace),
+        disc_cost=t.get("disc_cost", _plain(money)),
+        disc_mm=t.get("disc_life", _mm_spread(100, 1_000_000)),
+        compressor_kwh_m3=t.get("compressor_kwh_m3", _spread(number(0, 2, "kWh/m3"))),
+        drill_setup_s=t.get("drill_setup_s", seconds),
+        drill_cost=t.get("drill_cost", _spread(money)),
+        saw_setup_s=t.get("saw_setup_s", seconds),
+        saw_mm2_s=t.get("saw_mm2_s", _spread(number(0.5, 5000, "mm2/s"))),
+        saw_cost_m2=t.get("saw_cost_m2", _spread(money)),
+    )
+    if pricing.margin > MOST_MARGIN:
+        say = "leaves less than a tenth of the price for what the job costs"
+        t.own.refuse("field-bad", "margin", say, f"0 to {MOST_MARGIN:.0%} of the price")
+    t.own.done()
+    return pricing
+
+
+def _read_share_or_none(given: object, where: str) -> float:
+    """Read a share that may be nothing."""
+    nothing = given == 0 or (isinstance(given, str) and given.replace(" ", "") in ("0%", "0"))
+    return 0.0 if nothing and not isinstance(given, bool) else read_share(given, where)
+
+
+def _read_shop(given: object, where: str) -> str:
+    """Read the shop's name; empty is a line to fill in by pen."""
+    return "" if isinstance(given, str) and not given.strip() else read_text(given, where)
 
 
 def _read_currency(given: object, where: str) -> str:

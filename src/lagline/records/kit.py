@@ -161,8 +161,32 @@ class Bench:
 
 
 @dataclass(frozen=True, slots=True)
+class Pricing:
+    """What a price is made of besides the bench's own minutes and money. Shares 0 to 1, money in the bench's currency.
+
+    ``overhead`` is a share of what the job costs, ``margin`` a share of the price. ``nozzle_share`` of a tip set's
+    price is the nozzle's, the rest the electrode's.
+    """
+
+    shop: str  # "" to be filled in by pen
+    overhead: float
+    margin: float
+    nozzle_share: Spread
+    chip_mm_s: Spread  # dross knocked off
+    grind_mm_s: Spread  # edges to bright metal
+    disc_cost: float
+    disc_mm: Spread  # edge one disc grinds
+    compressor_kwh_m3: Spread  # for a cubic metre of free air
+    drill_setup_s: Spread  # the drill fetched and set up, once a job
+    drill_cost: Spread  # bits for one hole
+    saw_setup_s: Spread  # marked and clamped, each cut
+    saw_mm2_s: Spread  # face sawn in mild steel
+    saw_cost_m2: Spread  # blades for a square metre of face
+
+
+@dataclass(frozen=True, slots=True)
 class Kit:
-    """Everything on the bench. ``origin`` is the file, or "built in"."""
+    """Everything on the bench. ``origin`` is the file, or "built in". Without ``pricing`` the generic kit's counts."""
 
     name: str
     origin: str
@@ -172,3 +196,4 @@ class Kit:
     air: Air
     operator: Operator
     bench: Bench
+    pricing: Pricing | None = None
