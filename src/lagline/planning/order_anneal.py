@@ -21,6 +21,7 @@ NEAREST = 10  # tasks beside which a run may be carried
 OPTION, CARRY, TURN = 0.25, 0.85, 0.97  # shares of the moves, added up; the rest turns about and mends
 LONGEST_TURN = 50
 COOL_EVERY = 1000  # moves
+TABLE = 1_000_000  # links worked out together [8 bytes each, a few times over]
 
 
 def _compiled(function: Callable[..., Any]) -> Any:
@@ -281,11 +282,11 @@ class Annealer:
         p, n, m = problem, problem.tasks, len(problem.own)
         self.problem = problem
         self.link = np.zeros((m + 1, m + 1), dtype=np.float32)  # half the memory, and as much more of it close by
-        least = np.zeros((n, n))
-        for i in range(n):
-            rows = p.options(i)
-            self.link[rows, :m] = p.links_from(i) + p.own
-            least[i] = np.minimum.reduceat(self.link[rows, :m].min(axis=0), p.first[:-1])
+        task, step = p.task_of, max(1, TABLE // m)
+        for at in range(0, m, step):
+            rows = slice(at, min(at + step, m))
+            self.link[rows, :m] = p.between(rows, slice(0, m)) + p.near[task[rows]][:, task] + p.own
+        least = np.minimum.reduceat(np.minimum.reduceat(self.link[:m, :m], p.first[:-1]), p.first[:-1], axis=1)
         self.link[m, :m] = p.own
         least = np.minimum(least, least.T)
         np.fill_diagonal(least, np.inf)

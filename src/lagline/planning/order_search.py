@@ -93,15 +93,16 @@ class Problem:
 
     def links(self, i: int, j: int) -> Floats:
         """Cost of going from task i to task j, one row for each option of i, one column for each of j [s]."""
-        cost: Floats = self._between(self.options(i), self.options(j)) + self.near[i, j]
+        cost: Floats = self.between(self.options(i), self.options(j)) + self.near[i, j]
         return cost
 
     def links_from(self, i: int) -> Floats:
         """Cost of going from task i to every other, one row for each option of i, one column for every option [s]."""
-        cost: Floats = self._between(self.options(i), slice(0, len(self.own))) + self.near[i, self.task_of]
+        cost: Floats = self.between(self.options(i), slice(0, len(self.own))) + self.near[i, self.task_of]
         return cost
 
-    def _between(self, a: slice, b: slice) -> Floats:
+    def between(self, a: slice, b: slice) -> Floats:
+        """Cost of the way and of changing tools from options ``a`` to options ``b`` [s]."""
         gap = self.leave[a][:, None, :] - self.enter[b][None, :, :]
         far: Floats = np.hypot(gap[..., 0], gap[..., 1])
         if self.way is not None:
