@@ -6,17 +6,18 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
+from lagline.planning.wear_plan import dryer_of, past_life, use_of
 from lagline.records.figure import Figure
 from lagline.records.geometry import Arc, Segment
 from lagline.records.job import EdgeUse
 from lagline.records.kit import Kit
-from lagline.records.plan import ArmGuide, Blank, Layout, Method, Setting, Start, Step, StraightGuide
+from lagline.records.plan import ArmGuide, Blank, Layout, Method, Setting, Step, StraightGuide
 from lagline.shapes.along import chain_length
 from lagline.trade.edge_place import edge_figure
 from lagline.trade.quality import size_tolerance
 from lagline.trade.register import formula
 from lagline.trade.tolerance import Contribution, method_tolerance, stack
-from lagline.trade.wear import bore_growth, tip_sets
+from lagline.trade.wear import Use, bore_growth, nozzles
 
 DRILL_MM = 0.5
 
@@ -95,18 +96,21 @@ def size_fit(step: Step, setting: Setting, kit: Kit, size_mm: float, tip_used: f
 
 
 def tip_used(kit: Kit, tips: tuple[str, ...], steps: tuple[Step, ...], arcs_s: tuple[float, ...]) -> tuple[float, ...]:
-    """Share of its tip's life that each set-up finds used by this job before it, tips changed when spent (0 to 1).
+    """Share of its nozzle's life that each set-up finds used by this job before it, nozzles begun new and changed as
+    :mod:`lagline.planning.wear_plan` has it (0 to 1).
 
     Parameters: kit, the tip of each set-up, the set-ups in order, their arc times [s].
     """
-    spent: dict[str, tuple[int, int, float]] = {}
+    per_set, dryer = kit.bench.starts_per_tip_set, dryer_of(kit)
+    spent: dict[str, Use] = {}
     out = []
     for tip, step, arc_s in zip(tips, steps, arcs_s, strict=True):
-        edge, pierced, seconds = spent.get(tip, (0, 0, 0.0))
-        out.append(tip_sets(edge, pierced, seconds, kit.bench.starts_per_tip_set).value % 1.0)
-        struck = step.start is not Start.NONE
-        through = step.start is Start.PIERCE
-        spent[tip] = (edge + (struck and not through), pierced + through, seconds + arc_s)
+        before, asked = spent.get(tip, Use()), use_of(step, arc_s)
+        after = before.plus(asked.edge_starts, asked.pierces, asked.arc_s)
+        if before.starts and asked.starts and past_life(nozzles(after, per_set, dryer).value):
+            before, after = Use(), asked
+        out.append(min(1.0, nozzles(before, per_set, dryer).value))
+        spent[tip] = after
     return tuple(out)
 
 
