@@ -7,6 +7,7 @@ from lagline.cards.card_setup import cell_mm, setup_data
 from lagline.cards.card_tables import bevel_rows, why_rows
 from lagline.cards.card_verdict import headline, lost_findings
 from lagline.cards.draw_plate import part_key, plate_svg
+from lagline.cards.heat_on_card import card_heat
 from lagline.cards.mark_out import mark_out
 from lagline.cards.typeset import page, to_pdf
 from lagline.cards.why import runs
@@ -123,6 +124,7 @@ def _plate(plan: Plan, i: int, paper: str) -> Data:
         "left": rest,
         "drills": drills,
         "marks": mark_out(plan, i),
+        "heat": card_heat(plan, i),
         "setups": [setup_data(plan, s, paper) for s in plan.steps if s.plate == i and s.method is not Method.DRILL],
     }
 

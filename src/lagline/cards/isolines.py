@@ -60,8 +60,6 @@ def over(values: Floats, level: float, corner: tuple[float, float], cell_mm: flo
     rings = [c * cell_mm + corner for c in isolines(values, level) if len(c) > 3]
     if not rings:
         return shapely.MultiPolygon()
-    made = shapely.make_valid(shapely.polygons([shapely.linearrings(r) for r in rings]))
-    turned = np.array([shapely.is_ccw(shapely.linearrings(r)) for r in rings])
-    hills, holes = shapely.union_all(made[turned]), shapely.union_all(made[~turned])
-    area: BaseGeometry = shapely.difference(hills, holes) if (~turned).any() else hills
-    return shapely.make_valid(shapely.simplify(area, smooth_mm))
+    # rings lie in each other and never cross: what an odd number of them goes round is over the level
+    lines = shapely.multilinestrings([shapely.linestrings(r) for r in rings])
+    return shapely.make_valid(shapely.simplify(shapely.build_area(lines), smooth_mm))

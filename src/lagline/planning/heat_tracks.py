@@ -38,8 +38,10 @@ class Burn:
 def burns_of(plan: Plan) -> tuple[Burn, ...]:
     """Return the steps that burn, in order of the clock."""
     out = []
-    for step, clock in zip(plan.steps, plan.timetable.clocks, strict=True):
-        if not step.path or clock.arc_s <= 0:
+    clocks = {c.number: c for c in plan.timetable.clocks}
+    for step in plan.steps:
+        clock = clocks.get(step.number)
+        if clock is None or not step.path or clock.arc_s <= 0:
             continue
         setting = plan.setting(step.setting)
         pace = max(setting.pace_mm_s.value, SLOWEST_MM_S)
