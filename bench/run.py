@@ -206,10 +206,22 @@ def hands() -> None:
             p.dense.minutes, f"metal {p.chosen.metal:.0f} and {p.dense.metal:.0f}")  # fmt: skip
 
 
+def heat() -> None:
+    from bench.heat import demo as heat_demo
+    from bench.heat import reference, whole_plate
+
+    whole_plate()
+    ours, steps = min(whole_plate() for _ in range(3))
+    row("heat: 2.4 x 1.2 m at 4 mm, 10 min of cutting", ours, "s core", "sparse Crank-Nicolson, no kerfs", reference(),
+        f"{steps} steps")  # fmt: skip
+    spent, note = heat_demo()
+    row("heat of the demo plan, 12 moments", spent, "s core", "wanted", 2.0, note)
+
+
 def main() -> None:
     print(f"{'what':44} {'lagline':>10} {'':6} {'reference':>10} {'ratio':>8}  reference, note")
     for part in (start_up, demo_plan, offsets, drawing, layout, order, pace, first_answer, first_look, coupons, nesting,
-                 hands):  # fmt: skip
+                 hands, heat):  # fmt: skip
         part()
 
 
