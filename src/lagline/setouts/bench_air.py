@@ -123,7 +123,10 @@ def _picture(air: Air, arc_s: float, use: float, given: Given) -> Drawing:
     x_unit, x_word = (60.0, "minutes") if long else (1.0, "seconds")
     x_word += "; hatched where the arc burns"
     least = least_kpa_g(air, use)
-    floor = max(0.0, min(least, min(p for _, p in points)) - 0.25 * (air.cut_out_kpa_g - least))
+    top = max(air.cut_out_kpa_g, min(least, 1.5 * air.cut_out_kpa_g))
+    floor = max(
+        0.0, min(least, air.cut_in_kpa_g, *(p for _, p in points)) - 0.25 * (air.cut_out_kpa_g - air.cut_in_kpa_g)
+    )
     limits = [(air.cut_out_kpa_g / unit, "compressor stops"), (air.cut_in_kpa_g / unit, "compressor starts"),
               (least / unit, "torch starves")]  # fmt: skip
     return graph(
@@ -131,7 +134,7 @@ def _picture(air: Air, arc_s: float, use: float, given: Given) -> Drawing:
         tuple((t / x_unit, p / unit) for t, p in points),
         tuple(limits),
         (points[-1][0] / x_unit, x_word),
-        (floor / unit, (air.cut_out_kpa_g + 0.08 * (air.cut_out_kpa_g - floor)) / unit, f"tank, {word}"),
+        (floor / unit, (top + 0.08 * (top - floor)) / unit, f"tank, {word}"),
         tuple((a / x_unit, b / x_unit) for a, b in arcs),
     )
 
