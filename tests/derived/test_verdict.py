@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lagline.planning.fit import size_fit
-from lagline.planning.money import job_minutes, metal_used
+from lagline.planning.money import metal_used
 from lagline.planning.settings import choose_settings
 from lagline.planning.timetable import make_timetable
 from lagline.planning.verdict import judge
@@ -83,7 +83,7 @@ def test_a_plain_job_goes() -> None:
     assert totals.cut_length_mm == pytest.approx(sum(x.length for s in steps for x in s.path))
     assert totals.minutes.low < totals.minutes.value < totals.minutes.high
     assert totals.cost.low < totals.cost.value < totals.cost.high
-    assert {"labour", "tips"} <= {name for name, _ in totals.cost.inputs}
+    assert {"marking out", "arc on", "nozzles", "electrodes"} <= {name for name, _ in totals.cost.inputs}
 
 
 def test_too_thick_is_a_no_go_by_thickness() -> None:
@@ -347,9 +347,24 @@ def test_metal_charged() -> None:
 
 
 def test_minutes_by_hand() -> None:
-    """600 s of clock and 12 ft of cut: 10 min marking (5 to 15), 10 min, 3 min chipping at 4 ft/min (2 to 6)."""
-    minutes = job_minutes(Figure(600.0, 300.0, 1200.0, "s", "x", Basis.DEFAULT, "test"), 12 * 304.8)
-    assert [minutes.value, minutes.low, minutes.high] == pytest.approx([23.0, 12.0, 41.0])
+    """A square with a round hole: 10 min marking (5 to 15), the timetable, what fell laid aside after its end (20 s, 10
+    to 40), and the path at 4 ft/min (2 to 6) of chipping; no edge asks for grinding."""
+    one = blank(10.0)
+    (_, _, sums, _), steps, setting = run(one)
+    table, _ = make_timetable(steps, (setting,), bench())
+    path = sum(s.length for step in steps for s in step.path)
+    last = steps[-1]
+    assert last.frees == "part"
+    assert last.drop_kg < 23
+    expected = 600 + table.total_s.value + 20 + path / (4 * 304.8 / 60)
+    assert sums.minutes.value * 60 == pytest.approx(expected)
+    assert sums.minutes.low * 60 == pytest.approx(300 + table.total_s.low + 10 + path / (6 * 304.8 / 60))
+    assert sums.minutes.high * 60 == pytest.approx(900 + table.total_s.high + 40 + path / (2 * 304.8 / 60))
+    weld = replace(one, part=replace(one.part, edges=tuple(replace(e, use=EdgeUse.WELD) for e in one.part.edges)))
+    (_, _, ground, _), _, _ = run(weld)
+    edge = sum(s.length for o in one.finished.loops for s in o.segments)  # at 1 ft/min, 1/2 to 2
+    assert ground.minutes.value - sums.minutes.value == pytest.approx(edge / 304.8)
+    assert ground.minutes.high - sums.minutes.high == pytest.approx(edge / 152.4)
 
 
 def test_nothing_to_do() -> None:

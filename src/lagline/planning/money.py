@@ -1,114 +1,137 @@
-"""The job in minutes and money, as ranges."""
+"""The job in money: what each kind of work, each plate and each thing used up costs, as ranges."""
 
 from __future__ import annotations
 
 import math
 
+from lagline.planning.labour import ground_mm, job_minutes, labour, pricing_of
 from lagline.planning.plate_use import worth_keeping
+from lagline.planning.wear_plan import wear_plan
 from lagline.records.figure import Basis, Figure, Spread
 from lagline.records.finding import Finding, Severity
 from lagline.records.job import Job
 from lagline.records.kit import Kit
-from lagline.records.plan import PlateUse, Setting, Start, Step, Timetable, Totals
+from lagline.records.plan import Blank, Layout, Method, PlateUse, Setting, Start, Step, Timetable, Totals
+from lagline.records.price import Line
 from lagline.trade import cost
 from lagline.trade.mass import mass_of_area
 from lagline.trade.pace import voltage_at
 from lagline.trade.register import formula
-from lagline.trade.wear import tip_sets
 
-MARK_OUT_S = Spread(600.0, 300.0, 900.0, default=True)
-CHIP_MM_S = Spread(20.32, 10.16, 30.48, default=True)  # 2 to 6 ft/min
 _COMMON = "common practice, no source"
 
 
 def totals(
     job: Job,
     kit: Kit,
+    blanks: tuple[Blank, ...],
     settings: tuple[Setting, ...],
+    layout: Layout,
     steps: tuple[Step, ...],
     timetable: Timetable,
     plates: tuple[PlateUse, ...],
 ) -> tuple[Totals, tuple[Finding, ...]]:
     """Return minutes, money and counts of the job, and a note for metal without a price."""
-    cut_mm = math.fsum(s.length for step in steps for s in step.path)
-    starts = sum(1 for s in steps if s.path)
-    pierces = sum(1 for s in steps if s.path and s.start is Start.PIERCE)
-    minutes = job_minutes(timetable.total_s, cut_mm, bool(steps))
-    parts, findings = _costs(job, kit, settings, steps, timetable, plates, minutes, starts, pierces)
+    lines, findings = lines_of(job, kit, blanks, settings, layout, steps, timetable, plates)
     return (
         Totals(
-            minutes,
-            cost.total(parts, kit.bench.currency),
+            minutes_of(lines),
+            sum_of(lines, kit.bench.currency),
             math.fsum(p.parts_kg for p in plates),
-            starts,
-            pierces,
+            sum(1 for s in steps if s.path),
+            sum(1 for s in steps if s.path and s.start is Start.PIERCE),
             timetable.arc_s / 60,
-            cut_mm,
+            math.fsum(s.length for step in steps for s in step.path),
             len(steps),
         ),
         findings,
     )
 
 
-@formula(
-    "money.minutes",
-    text="minutes = mark-out (5 to 15) + timetable + length / chipping (2 to 6 ft/min)",
-    gives="time for the whole job at the bench [min]",
-    source="mark-out and chipping: common practice, no source; timetable from the kit's times",
-)
-def job_minutes(clock_s: Figure, cut_mm: float, any_steps: bool = True) -> Figure:
-    """Return mark-out, cutting and chipping together [min], short ends with short ends; 0 for nothing to do."""
-    if not any_steps:
-        return Figure(0.0, 0.0, 0.0, "min", "money.minutes", Basis.DEFAULT, _COMMON)
-    mark, chip = MARK_OUT_S, CHIP_MM_S
-    return Figure(
-        (mark.value + clock_s.value + cut_mm / chip.value) / 60,
-        (mark.low + clock_s.low + cut_mm / chip.high) / 60,
-        (mark.high + clock_s.high + cut_mm / chip.low) / 60,
-        "min",
-        "money.minutes",
-        Basis.DEFAULT,
-        _COMMON,
-        (
-            ("mark-out min", f"{mark.low / 60:.0f} to {mark.high / 60:.0f}"),
-            ("timetable min", f"{clock_s.value / 60:.0f} ({clock_s.low / 60:.0f} to {clock_s.high / 60:.0f})"),
-            ("chipping dross min", f"{cut_mm / chip.high / 60:.0f} to {cut_mm / chip.low / 60:.0f}"),
-        ),
-    )
+def minutes_of(lines: tuple[Line, ...]) -> Figure:
+    """Return the minutes of the lines that are somebody's time [min]."""
+    return job_minutes(tuple((x.words, x.minutes) for x in lines if x.minutes is not None))
 
 
-def _costs(
+def sum_of(lines: tuple[Line, ...], currency: str) -> Figure:
+    """Return what the lines come to together [money]."""
+    return cost.total(tuple((x.words if x.group != "metal" else f"metal, {x.words}", x.money) for x in lines), currency)
+
+
+def lines_of(
     job: Job,
     kit: Kit,
+    blanks: tuple[Blank, ...],
     settings: tuple[Setting, ...],
+    layout: Layout,
     steps: tuple[Step, ...],
     timetable: Timetable,
     plates: tuple[PlateUse, ...],
-    minutes: Figure,
-    starts: int,
-    pierces: int,
-) -> tuple[tuple[tuple[str, Figure], ...], tuple[Finding, ...]]:
+) -> tuple[tuple[Line, ...], tuple[Finding, ...]]:
+    """Return every line of what the job costs, and a note for metal without a price."""
     bench, money = kit.bench, kit.bench.currency
-    seconds = Figure(
-        *(minutes.value * 60, minutes.low * 60, minutes.high * 60, "s"), minutes.formula, minutes.basis, minutes.source
+    work = tuple(
+        Line(w.key, "labour", w.words, cost.labour(_seconds(w.minutes), bench.labour_per_h, money), w.minutes)
+        for w in labour(blanks, settings, layout, steps, kit)
     )
-    out = [
-        ("labour", cost.labour(seconds, bench.labour_per_h, money)),
-        ("tips", cost.tips(tip_sets(starts - pierces, pierces, timetable.arc_s, bench.starts_per_tip_set),
-                           bench.tip_set_cost, money)),
-    ]  # fmt: skip
+    metal, findings = _metal(job, kit, plates)
+    used = _used_up(kit, settings, steps, timetable, ground_mm(blanks, layout))
+    return (*work, *metal, *used), findings
+
+
+def _seconds(f: Figure) -> Figure:
+    return Figure(f.value * 60, f.low * 60, f.high * 60, "s", f.formula, f.basis, f.source)
+
+
+def _used_up(
+    kit: Kit, settings: tuple[Setting, ...], steps: tuple[Step, ...], timetable: Timetable, edge_mm: float
+) -> tuple[Line, ...]:
+    """Nozzles, electrodes, power, air, discs and bits; what none is used of is left out."""
+    bench, p, money = kit.bench, pricing_of(kit), kit.bench.currency
+    share = p.nozzle_share
+    rest = Spread(1 - share.value, 1 - share.high, 1 - share.low, share.default)
+    out = []
+    worn = wear_plan(kit, settings, steps, timetable.clocks)
+    for w in worn:
+        of = f" of {w.tip}" if len(worn) > 1 else ""
+        key = f"_{w.tip}" if len(worn) > 1 else ""
+        out.append(
+            Line(
+                f"nozzles{key}", "used up", f"nozzles{of}", cost.tip_parts(w.nozzles, bench.tip_set_cost, share, money)
+            )
+        )
+        out.append(Line(f"electrodes{key}", "used up", f"electrodes{of}",
+                        cost.tip_parts(w.electrodes, bench.tip_set_cost, rest, money)))  # fmt: skip
     for setting in settings:
         arc_s = math.fsum(c.arc_s for c, s in zip(timetable.clocks, steps, strict=True) if s.setting == setting.id)
-        volts = voltage_at(kit.power, setting.current_a)
-        power = cost.power(volts, setting.current_a, arc_s, bench.energy_per_kwh, money)
         if arc_s > 0:
-            out.append((f"power, {setting.stock.thickness_text} {setting.stock.metal}", power))
-    prices, findings = dict(bench.metal_per_kg), []
+            volts = voltage_at(kit.power, setting.current_a)
+            figure = cost.power(volts, setting.current_a, arc_s, bench.energy_per_kwh, money)
+            words = f"power for the arc, {setting.stock.thickness_text} {setting.stock.metal}"
+            out.append(Line(f"power_{setting.id}", "used up", words, figure))
+    arcs = sum(1 for s in steps if s.path)
+    if arcs:
+        flow_s = timetable.arc_s + arcs * (kit.air.pre_flow_s + kit.air.post_flow_s)
+        figure = cost.air(flow_s, kit.air.use_l_min, p.compressor_kwh_m3, bench.energy_per_kwh, money)
+        out.append(Line("air", "used up", "compressed air", figure))
+    if edge_mm > 0:
+        out.append(Line("discs", "used up", "grinding discs", cost.discs(edge_mm, p.disc_mm, p.disc_cost, money)))
+    holes = sum(s.method is Method.DRILL for s in steps)
+    if holes:
+        out.append(Line("bits", "used up", "drill bits", cost.bits(holes, p.drill_cost, money)))
+    return tuple(out)
+
+
+def _metal(job: Job, kit: Kit, plates: tuple[PlateUse, ...]) -> tuple[tuple[Line, ...], tuple[Finding, ...]]:
+    prices, written = dict(kit.bench.metal_per_kg), dict(job.rack)
+    out, findings = [], []
     for use in plates:
         if use.parts_kg <= 0:
             continue
         plate = job.plates[use.plate]
-        if plate.stock.metal not in prices:
+        worth = written.get(plate.rack) if plate.rack else None
+        price = prices.get(plate.stock.metal)
+        if price is None and worth is None:
             findings.append(
                 Finding(
                     "metal-no-price",
@@ -119,9 +142,24 @@ def _costs(
                 )
             )
             continue
-        mass = metal_used(job, use)
-        out.append((f"metal, {plate.name}", cost.plate(mass, prices[plate.stock.metal], money)))
+        out.append(Line(f"metal_{plate.name}", "metal", plate.name, _charge(job, kit, use, price, worth)))
     return tuple(out), tuple(findings)
+
+
+def _charge(job: Job, kit: Kit, use: PlateUse, price: float | None, written: float | None) -> Figure:
+    """The plate less the offcut; an offcut stands for half its weight in new metal unless its worth is written."""
+    plate = job.plates[use.plate]
+
+    def kg(area: float) -> float:
+        return mass_of_area(plate.stock.metal, area, plate.stock.thickness_mm).value
+
+    whole = kg(plate.outline.area)
+    new = whole * (price or 0.0)
+    worth = written if written is not None else new * (cost.OFFCUT_SHARE if plate.kind == "offcut" else 1.0)
+    most = worth if written is not None else new
+    per_kg = price if price is not None else worth / whole
+    kept = kg(use.offcut_mm[2] * use.offcut_mm[3]) if worth_keeping(use) else 0.0
+    return cost.plate(worth, most, whole, use.left_kg, kept, per_kg, kit.bench.currency)
 
 
 @formula(

@@ -28,10 +28,10 @@ from lagline.records.job import Job, Plate
 from lagline.records.kit import Kit
 from lagline.records.plan import Blank, Layout, Setting
 from lagline.shapes.region import joined, loop_polygon, pieces, polygon
+from lagline.trade.cost import OFFCUT_SHARE
 from lagline.trade.mass import mass_of_area
 from lagline.trade.register import formula
 
-OFFCUT_SHARE = 0.5  # of new metal's price that metal in an offcut stands for: ours, half way between plate and scrap
 MOST_TRIES, LEAST_TRIES = 24, 8  # quick layouts for each stock: fewer the more copies there are
 MOST_LAID = 480  # copies laid in all of them
 MOST_ALONE = 12  # of them with one item alone

@@ -108,6 +108,17 @@ def make_timetable(
     return timetable, (*_warmth_note(expected, settings, kit), *expected.findings)
 
 
+def clock_runs(
+    steps: tuple[Step, ...], settings: tuple[Setting, ...], kit: Kit
+) -> dict[str, tuple[tuple[Clock, ...], tuple[float, ...]]]:
+    """Return the job's clocks, and the time to lay aside what each step freed [s], as ``expected`` and with every time
+    ``short`` and ``long``. The clock of a step holds what the step before it freed."""
+    return {
+        name: (tuple(_run(steps, settings, kit, *picks).clocks), tuple(handle_s(s, picks[0]) for s in steps))
+        for name, picks in PICKS.items()
+    }
+
+
 def _warmth_note(bench: _Bench, settings: tuple[Setting, ...], kit: Kit) -> tuple[Finding, ...]:
     """Say where the rests come from when the set is taken for a warm body: that is less strict than its plate."""
     heat = bench.limit.heat

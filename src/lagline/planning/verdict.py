@@ -106,7 +106,7 @@ def judge(
         verdicts.append(verdict(step.number, links, fit))
         stopped.extend((k, step) for k in links if k.fails and k is not tolerance and k.name not in told)
     uses, f_plates = plate_uses(job, blanks, settings, layout, steps)
-    sums, f_money = totals(job, kit, settings, steps, timetable, uses)
+    sums, f_money = totals(job, kit, blanks, settings, layout, steps, timetable, uses)
     findings = (
         *_grouped("cannot-go", Severity.NO_GO, stopped),
         *_tolerance_findings(tight),
