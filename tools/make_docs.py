@@ -19,10 +19,12 @@ import formula_pages  # noqa: E402
 import setout_pages  # noqa: E402
 
 from lagline.cards import bench_card, draw, plan_json  # noqa: E402
+from lagline.cards.draw_heat import heat_svg  # noqa: E402
 from lagline.cards.rack_picture import item_svg  # noqa: E402
 from lagline.desk.demo import write_demo  # noqa: E402
 from lagline.desk.planner import plan_files  # noqa: E402
 from lagline.desk.rack_cut import cut_of  # noqa: E402
+from lagline.planning.heat import heat_of  # noqa: E402
 from lagline.records.plan import Plan  # noqa: E402
 
 BROWSER_FLAGS = (
@@ -44,12 +46,20 @@ def main() -> None:
         plate(plan, folder)
         card(plan, folder)
         rack(plan, folder)
+        heat(plan, folder)
     print(f"written: docs/formulas.md and pictures in {PICTURES.relative_to(ROOT)}")
 
 
 def plate(plan: Plan, folder: Path) -> None:
     """The demo's plate as on the screen."""
     shot(draw.plate_svg(plan, 0, paper=False), "demo-plate", folder)
+
+
+def heat(plan: Plan, folder: Path) -> None:
+    """The heat of the demo's plate, as on the screen and as printed."""
+    hot = heat_of(plan)[0]
+    for title, paper in (("heat-plate", False), ("heat-paper", True)):
+        shot(heat_svg(plan, hot, paper=paper), title, folder, 1100)
 
 
 def rack(plan: Plan, folder: Path) -> None:

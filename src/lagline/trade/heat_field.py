@@ -36,7 +36,7 @@ CELL_MM = 4.0  # wanted, where the work allows it
 ACROSS = 40  # squares across the narrow side of a small plate
 LEAST_CELL_MM = 0.25
 MOST_CELLS = 1_000_000
-MOST_WORK = 9e8  # squares times steps: about a second of one core
+MOST_WORK = 7.5e8  # squares times steps: about a second of one core
 GROWTH = 0.3  # a resting step over the time since the arc went out
 _STEADY = 0.16  # alpha dt/h^2 of a plain step: half squares are stable to 1/6, where the leading errors cancel too
 _LEAD = (3, 5)  # squares
@@ -98,7 +98,7 @@ class Links:
 
 @formula(
     "heat.cells",
-    text="h = 4 mm, less on small plates (a fortieth of the narrow side), more where squares x steps > 9e8",
+    text="h = 4 mm, less on small plates (a fortieth of the narrow side), more where squares x steps > 7.5e8",
     gives="size of the field's squares [mm]",
     source="derived: work goes with 1/h^4; the bounds are ours",
     limits=(Limit("cell_mm", 0.25, 200, "mm"),),
