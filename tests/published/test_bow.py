@@ -72,3 +72,32 @@ def test_a_mill_edge_left_on_is_said():
     (told,) = plan_of(40, 0.0, at=0.0)
     assert "left as it is" in told.message
     assert told.allowed == "trim the mill edge too"
+
+
+def test_the_tendon_force_is_okerbloms():
+    # Okerblom, deformations of welded metal structures, 1958 (from memory): F = 0.335 alpha_T E/(rho c) a J/mm.
+    # Steel of EN 1993-1-1 and EN 1993-1-2 (from memory): 12e-6 1/K, 205 GPa, 7850 kg/m3, 440 to 650 J/kgK
+    from lagline.trade.bow import E_STEEL_MPA, FORCE_N_PER_J_MM
+
+    low, high = (0.335 * 12e-6 * E_STEEL_MPA / (7850e-9 * c) for c in (650, 440))
+    assert low < FORCE_N_PER_J_MM < high
+
+
+def test_a_long_plate_buckles_as_timoshenkos():
+    # Timoshenko and Gere, Theory of Elastic Stability (from memory): s = 4 pi2 E/(12 (1 - nu2)) (t/w)2; 3 mm on 300 mm
+    # of steel, nu 0.3: 74.1 MPa. The push of the edges is put where it is just that
+    from lagline.trade.bow import FORCE_N_PER_J_MM
+    from lagline.trade.bow_remedy import dish_ratio
+
+    heat = 74.1 * 300 * 3 / 2 / FORCE_N_PER_J_MM
+    assert dish_ratio("steel", 3, 300, heat).value == pytest.approx(1.0, rel=2e-3)
+
+
+def test_hot_bend_of_a_strip_by_hand():
+    # a strip whose one edge holds q: T = 2 q (3 y/w - 1)/(rho c t w) is the straight part of it (derived), so the
+    # bend is alpha_T 6 q/(rho c t w2); 20 J/mm, 6 mm, 25 mm by 4 ft, rho c .004007: 3.0e-3 x 6 x 20/(6 x 625) L2/8
+    from lagline.trade.bow_remedy import hot_camber_mm
+
+    assert hot_camber_mm("steel", 6, 25, 1219, 20) == pytest.approx(
+        12e-6 / 0.004007 * 6 * 20 / 3750 * 1219**2 / 8, rel=1e-3
+    )
