@@ -9,10 +9,13 @@ import lagline.trade
 from lagline.trade import register
 
 
+_WITHOUT = ("catalogue", "heat_kernel")  # the compiled loops hold no formula and are slow to load
+
+
 def load() -> None:
     """Import every module of the trade."""
     for module in iter_modules(lagline.trade.__path__):
-        if module.name != "catalogue":
+        if module.name not in _WITHOUT:
             import_module(f"lagline.trade.{module.name}")
 
 
