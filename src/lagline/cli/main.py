@@ -12,6 +12,7 @@ from lagline.cli import (
     heat_command,
     look,
     plan_command,
+    quote_command,
     rack_command,
     serve_command,
     setout_command,
@@ -28,6 +29,7 @@ app = typer.Typer(
 app.command("plan")(plan_command.plan)
 app.command("choices")(choices_command.choices)
 app.command("heat")(heat_command.heat)
+app.command("quote")(quote_command.quote)
 app.command("demo")(plan_command.demo)
 app.command("serve")(serve_command.serve)
 app.command("start")(serve_command.start)

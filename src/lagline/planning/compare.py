@@ -19,6 +19,7 @@ from lagline.trade.pace import voltage_at
 from lagline.trade.wear import Use, electrodes, nozzles
 
 _COMMON = "common practice, no source"
+BANDS_MM = (150.0, 300.0, 600.0, 1200.0)  # straight cuts of about one length are told together
 THROUGH = ("rip", "trim")  # straight from edge to edge: a saw can be laid to them
 
 
@@ -196,15 +197,17 @@ def _holes(plan: Plan, rates: tuple[_Rates, ...]) -> list[Pair]:
 
 def _straights(plan: Plan, rates: tuple[_Rates, ...]) -> list[Pair]:
     roles = {c.id: c.role for c in plan.cuts}
-    groups: dict[tuple[str, float, int], list[Step]] = {}
+    groups: dict[tuple[str, int, int], list[Step]] = {}
     for s in plan.steps:
         if roles.get(s.cut) not in THROUGH or len(s.line) != 1 or not isinstance(s.line[0], Line):
             continue
         shifts = s.guide.shifts if isinstance(s.guide, StraightGuide) else 0
-        groups.setdefault((s.setting, round(s.line[0].length, 0), shifts), []).append(s)
+        band = sum(s.line[0].length >= limit for limit in BANDS_MM)
+        groups.setdefault((s.setting, band, shifts), []).append(s)
     out = []
-    for (key, length, shifts), steps in sorted(groups.items(), key=lambda g: (-g[0][1], g[0][0])):
+    for (key, _, shifts), steps in sorted(groups.items(), key=lambda g: (-g[0][1], g[0][0], -g[0][2])):
         setting = plan.setting(key)
+        length = math.fsum(s.line[0].length for s in steps) / len(steps)
         minutes, money = _minutes_money(setting, Method.STRAIGHTEDGE, Start.EDGE, length, rates, shifts)
         ways = [r.saw(setting) for r in rates]
         sawn = [r.saw_money(w, setting).of(length) for r, w in zip(rates, ways, strict=True)]
