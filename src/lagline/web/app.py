@@ -34,6 +34,7 @@ from lagline.web import (
     new,
     plan,
     plate,
+    quote,
     rack,
     rack_api,
     setouts,
@@ -103,6 +104,8 @@ def create_app(folder: Path) -> FastAPI:
         app.include_router(family.router, include_in_schema=False)
     app.include_router(setouts.router, include_in_schema=False)
     app.include_router(setouts.programs)
+    app.include_router(quote.router, include_in_schema=False)
+    app.include_router(quote.programs)
     app.include_router(api.router)
     app.include_router(heat.programs)
     app.include_router(coupon_api.router)
