@@ -21,6 +21,7 @@ from lagline.cli.main import app
 from lagline.planning.chain import plan as make_plan
 from lagline.planning.heat import AIR_C, Halted, heat_of
 from lagline.planning.heat_notes import bands, flat_findings, heat_findings, strip_bows
+from lagline.planning.heat_order import instead
 from lagline.planning.heat_tracks import burns_of, heat_left_j_mm
 from lagline.planning.job_file import job_from_text
 from lagline.planning.kit_file import generic_kit
@@ -122,6 +123,27 @@ class TestByTheClock:
         assert any(q.wait_s for q in hot)
         calm = heat_of(plan, limit_c=400.0, most_work=2e8)
         assert not [f for f in heat_findings(plan, calm, 400.0) if f.code == "heat-warm-line"]
+
+    def test_what_is_cut_first_instead_waits_for_nothing_and_lies_cold(self):
+        text = JOB.replace("quantity = 2", "quantity = 4").replace(
+            "width = 600, height = 300", "width = 900, height = 420"
+        )
+        quick = hurried(planned(text), 0.0)
+        limit = 60.0
+        heats = heat_of(quick, limit_c=limit)
+        first = instead(quick, heats[0])
+        assert first
+        steps, cuts = {s.number: s for s in quick.steps}, {c.id: c for c in quick.cuts}
+        lines = {q.number: q for q in heats[0].lines}
+        for hot, other in first.items():
+            assert other > hot
+            assert lines[hot].hottest_c > limit
+            assert steps[other].group == 1
+            done = {s.cut for s in quick.steps if s.number < hot}
+            assert set(cuts[steps[other].cut].after) <= done
+            assert steps[other].cut not in done
+        said = [f.allowed for f in heat_findings(quick, heats, limit) if f.code == "heat-warm-line"]
+        assert sum("lies cold" in text for text in said) == len(first)
 
     def test_it_can_be_stopped_and_tells_how_far_it_is(self, plan):
         told = []

@@ -32,6 +32,7 @@ NEAR_END_MM = 25.0  # of a line that goes on from the kerf before it, where it i
 WATCH_S = 3 * 3600.0  # how long a plate is watched after its last cut
 LONGEST_WAIT_S = 1800.0
 MOST_WAITS = 12  # waits worked out for a plate
+LOOK_ON = 24  # set-ups looked at for one that lies cold
 
 
 class Halted(Exception):
@@ -68,13 +69,15 @@ class PartHeat:
 @dataclass(frozen=True, slots=True)
 class LineHeat:
     """How hot the metal of a step's line is when its arc is struck: the hottest stretch of it, and where. ``wait_s`` is
-    what would cool it to the limit, None where it was not looked for or is more than half an hour."""
+    what would cool it to the limit, None where it was not looked for or is more than half an hour; ``cold`` are later
+    set-ups that begin a cut in metal well below the limit at that moment."""
 
     number: int
     title: str
     hottest_c: float
     at: Point
     wait_s: float | None = None
+    cold: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +203,9 @@ def _plate(
         if line.hottest_c > limit_c:
             wait = _wait_s(f, b, lk, limit_c) if waits < MOST_WAITS else None
             waits += 1
-            line = LineHeat(line.number, line.title, line.hottest_c, line.at, wait)
+            later = zip(burns[n + 1 : n + 1 + LOOK_ON], links[n + 1 : n + 1 + LOOK_ON], strict=True)
+            cold = tuple(o.number for o, k in later if _line_heat(f, o, k).hottest_c < AIR_C + (limit_c - AIR_C) / 2)
+            line = LineHeat(line.number, line.title, line.hottest_c, line.at, wait, cold)
         lines.append(line)
         end = b.struck_s + b.track.seconds
         due = [t for t in keep if now < t < end]

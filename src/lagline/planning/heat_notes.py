@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lagline.planning.bow_notes import camber_of, strip_of
-from lagline.planning.heat import AIR_C, LIMIT_C, PlateHeat
+from lagline.planning.heat import AIR_C, LIMIT_C, LineHeat, PlateHeat
+from lagline.planning.heat_order import instead
 from lagline.planning.heat_tracks import SLOWEST_MM_S, heat_left_j_mm
 from lagline.records.figure import Basis, Figure
 from lagline.records.finding import Finding, Severity
@@ -86,10 +87,11 @@ def heat_findings(plan: Plan, heats: tuple[PlateHeat, ...], limit_c: float = LIM
     out: list[Finding] = []
     bridges = {s.number for s in plan.steps if s.bridge}
     for plate in heats:
+        first = instead(plan, plate)
         for line in plate.lines:
             where = f"set-up {line.number}, {line.title}"
             if line.hottest_c > limit_c:
-                out.append(_warm(where, line.hottest_c, limit_c, line.at, line.wait_s))
+                out.append(_warm(where, line, limit_c, first.get(line.number)))
             elif line.number in bridges and line.hottest_c > COLD_C:
                 out.append(
                     Finding(
@@ -110,13 +112,19 @@ def heat_findings(plan: Plan, heats: tuple[PlateHeat, ...], limit_c: float = LIM
     return tuple(out)
 
 
-def _warm(where: str, hottest_c: float, limit_c: float, at: tuple[float, float], wait_s: float | None) -> Finding:
-    wait = f"wait {max(1, round(wait_s / 60))} min" if wait_s is not None else "wait, over half an hour by the field"
+def _warm(where: str, line: LineHeat, limit_c: float, first: int | None) -> Finding:
+    wait = "wait, over half an hour by the field"
+    if line.wait_s is not None:
+        wait = f"wait {max(1, round(line.wait_s / 60))} min"
+    other = "or do set-ups that lie elsewhere first, or begin it from its other end where it has one"
+    if first is not None:
+        other = f"or do set-up {first} first: it lies cold, waits for nothing, and leaves nothing loose"
+    x, y = line.at
     return Finding(
         "heat-warm-line", Severity.CAUTION, where,
-        f"its line runs in metal at about {hottest_c:.0f} C (over {limit_c:.0f}) at x {at[0]:.0f} y {at[1]:.0f}: wider "
+        f"its line runs in metal at about {line.hottest_c:.0f} C (over {limit_c:.0f}) at x {x:.0f} y {y:.0f}: wider "
         "kerf, more dross, more bow",
-        f"{wait}, or do set-ups that lie elsewhere first, or begin it from its other end",
+        f"{wait}, {other}",
     )  # fmt: skip
 
 
