@@ -125,9 +125,8 @@ class TestByTheClock:
         assert not [f for f in heat_findings(plan, calm, 400.0) if f.code == "heat-warm-line"]
 
     def test_what_is_cut_first_instead_waits_for_nothing_and_lies_cold(self):
-        text = JOB.replace("quantity = 2", "quantity = 4").replace(
-            "width = 600, height = 300", "width = 900, height = 420"
-        )
+        text = JOB.replace("quantity = 2", "quantity = 6")
+        text = text.replace("width = 600, height = 300", "width = 900, height = 600")
         quick = hurried(planned(text), 0.0)
         limit = 60.0
         heats = heat_of(quick, limit_c=limit)
