@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
@@ -14,6 +15,7 @@ from lagline.records.finding import Finding, finding_dict
 from lagline.records.plan import Plan
 from lagline.trade.heat_plate import handle_c, marks
 
+log = logging.getLogger(__name__)
 FRAMES = 12
 MOST_IN_MIND = 4
 
@@ -174,8 +176,8 @@ class HeatRoom:
             work.heats, work.share = heats, 1.0
         except Halted:
             work.failed = True
-        except Exception:
+        except Exception:  # the page says that it failed, the terminal why
+            log.exception("the heat of %s failed", plan.job.name)
             work.failed = True
-            raise
         finally:
             work.over.set()

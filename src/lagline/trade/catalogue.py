@@ -8,7 +8,6 @@ from pkgutil import iter_modules
 import lagline.trade
 from lagline.trade import register
 
-
 _WITHOUT = ("catalogue", "heat_kernel")  # the compiled loops hold no formula and are slow to load
 
 
