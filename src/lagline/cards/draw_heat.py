@@ -53,9 +53,9 @@ def heat_svg(plan: Plan, heat: PlateHeat, *, paper: bool, frame: Frame | None = 
     if paper:
         k = 1 / scale
         size = ((view[2] - view[0]) * k, (view[3] - view[1]) * k)
-    said = "; ".join(lines)
+    said, near = "; ".join(lines), words.tape(heat.believe_mm, plan.job.units)
     sheet = Sheet(view, ink, f"Heat of plate {plate.name}", f"{when}. {said}. Not believed within "
-                  f"{heat.believe_mm:.0f} mm of a cut.", size)  # fmt: skip
+                  f"{near} of a cut.", size)  # fmt: skip
     outline = scene.plate_text(plan, heat.plate)
     sheet.path(outline, "steel", fill=ink.plate, fill_rule="evenodd", stroke="none")
     steel = scene.plate_area(plan, heat.plate)
@@ -82,7 +82,7 @@ def heat_svg(plan: Plan, heat: PlateHeat, *, paper: bool, frame: Frame | None = 
     if frame is None:
         _hottest(sheet, labels, heat, u)
     write_labels(sheet, labels, ground)
-    _legend(sheet, levels, drawn, lines, when, (x0, y0), u, paper, heat)
+    _legend(sheet, levels, drawn, lines, when, (x0, y0), u, paper, near)
     return sheet.finish()
 
 
@@ -136,7 +136,7 @@ def _hottest(sheet: Sheet, labels: Labels, heat: PlateHeat, u: float) -> None:
 
 def _legend(
     sheet: Sheet, levels: tuple[Mark, ...], drawn: list[tuple[Mark, BaseGeometry]], lines: list[str], when: str,
-    corner: tuple[float, float], u: float, paper: bool, heat: PlateHeat,
+    corner: tuple[float, float], u: float, paper: bool, near: str,
 ) -> None:  # fmt: skip
     ink = sheet.ink
     x, y = corner[0], corner[1] - 1.9 * u
@@ -158,4 +158,4 @@ def _legend(
                 _draw_line(sheet, LineString(((x, y), (x + 4 * u, y))), k, u, ink.line)
         write(text, x + 5 * u)
     y -= 1.7 * u
-    write(f"Air {AIR_C:.0f} C. Not believed within {heat.believe_mm:.0f} mm of a cut.", x)
+    write(f"Air {AIR_C:.0f} C. Not believed within {near} of a cut.", x)

@@ -13,6 +13,7 @@ from lagline.cli.plan_command import UNUSABLE
 
 if TYPE_CHECKING:
     from lagline.desk.heat_desk import Heats
+    from lagline.records.figure import Figure
     from lagline.records.plan import Plan
 
 
@@ -89,13 +90,22 @@ def _show(heats: Heats, at: float | None) -> None:
 
     from lagline.cli.report import _table
     from lagline.planning.heat import AIR_C
+    from lagline.records.length import show_length
 
     console = Console()
+    units = heats.plan.job.units
+
+    def show(mm: float) -> str:
+        return show_length(mm, units, 32)
+
+    def spread(f: Figure) -> str:
+        return f"{show(f.value)} ({show(f.low)} to {show(f.high)})"
+
     console.print(f"[bold]{heats.plan.job.name}[/bold]: heat in the plate", highlight=False)
     for p, found in zip(heats.plates, heats.bands, strict=True):
         x, y = p.hottest_at
         console.print(
-            f"plate {p.name}: hottest {p.hottest_c:.0f} C at x {x:.0f} y {y:.0f} mm, {p.believe_mm:.0f} mm and more "
+            f"plate {p.name}: hottest {p.hottest_c:.0f} C at x {x:.0f} y {y:.0f} mm, {show(p.believe_mm)} and more "
             f"from a cut (nearer is not believed); squares of {p.cell_mm:.1f} mm",
             highlight=False,
         )
@@ -110,19 +120,17 @@ def _show(heats: Heats, at: float | None) -> None:
         console.print(parts)
         table = _table("band beside a cut", "reaches", "width by the handbook", "by the field")
         for b in found:
-            w, by_field = b.handbook_mm, "" if b.field_mm is None else f"{b.field_mm:.0f} mm"
-            reach = f"{w.value:.1f} mm ({w.low:.1f} to {w.high:.1f})"
-            table.add_row(f"{b.setting}: {b.word}", f"{b.temperature_c:.0f} C", reach, by_field)
+            by_field = "" if b.field_mm is None else show(b.field_mm)
+            table.add_row(f"{b.setting}: {b.word}", f"{b.temperature_c:.0f} C", spread(b.handbook_mm), by_field)
         console.print(table)
         warm = sorted((line for line in p.lines if line.hottest_c > 60), key=lambda line: -line.hottest_c)
         for line in warm[:5]:
             console.print(f"  set-up {line.number} begins in metal at {line.hottest_c:.0f} C: {line.title}",
                           highlight=False, markup=False)  # fmt: skip
     for s in heats.strips:
-        console.print(f"{s.part}: bends {s.hot_mm:.1f} mm outwards while one edge is hot (evens out in "
+        console.print(f"{s.part}: bends {show(s.hot_mm)} outwards while one edge is hot (evens out in "
                       f"{s.evens_out_s:.0f} s); left when cold:", highlight=False, markup=False)  # fmt: skip
         for w in s.ways:
-            f = w.left_mm
-            console.print(f"  {w.way}: {f.value:.1f} mm ({f.low:.1f} to {f.high:.1f})", highlight=False, markup=False)
+            console.print(f"  {w.way}: {spread(w.left_mm)}", highlight=False, markup=False)
     for finding in heats.findings:
         console.print(f"{finding}", highlight=False, markup=False)
