@@ -2,13 +2,38 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from lagline.records.figure import Figure
 from lagline.records.length import show_length, show_pace
 from lagline.records.setout import Column, Number, Table
 from lagline.setouts.ask import shop_length
 
-PSI_KPA, GALLON_L, CFM_L_MIN = 6.894757293, 3.785411784, 28.316846592
-LB_KG, IN2_MM2, FT_MM, CM3_IN3 = 0.45359237, 645.16, 304.8, 16.387064
+LB_KG, PSI_KPA, GALLON_L, CFM_L_MIN = 0.45359237, 6.894757293, 3.785411784, 28.316846592
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """A unit of ours, the inch shop's for it, and how large that is in ours; decimals shown of either."""
+
+    metric: str
+    inch: str
+    size: float
+    decimals: int
+    inch_decimals: int
+    from_zero: float = 0.0  # what the inch shop's scale shows where ours shows nought
+
+
+_PAIRS = {
+    "kg": _Pair("kg", "lb", LB_KG, 3, 2),
+    "kg/m": _Pair("kg/m", "lb/ft", LB_KG / 0.3048, 3, 3),
+    "mm2": _Pair("mm²", "in²", 645.16, 1, 3),
+    "cm3": _Pair("cm³", "in³", 16.387064, 1, 2),
+    "kPa": _Pair("kPa", "psi", PSI_KPA, 0, 1),
+    "L": _Pair("L", "gal", GALLON_L, 2, 2),
+    "L/min": _Pair("L/min", "cfm", CFM_L_MIN, 0, 1),
+    "C": _Pair("°C", "°F", 5 / 9, 0, 0, 32.0),
+}
 
 
 def _trim(value: float, decimals: int) -> str:
@@ -19,7 +44,10 @@ def _trim(value: float, decimals: int) -> str:
 
 def shown(value: float, unit: str, units: str) -> str:
     """Return a value as the shop reads it; lengths to 1/64 in or 0.1 mm."""
-    inches = units == "in"
+    if (pair := _PAIRS.get(unit)) is not None:
+        if units == "in":
+            return f"{_trim(value / pair.size + pair.from_zero, pair.inch_decimals)} {pair.inch}"
+        return f"{_trim(value, pair.decimals)} {pair.metric}"
     match unit:
         case "mm":
             return shop_length(value, units)
@@ -29,22 +57,6 @@ def shown(value: float, unit: str, units: str) -> str:
             return show_pace(value, units) if value > 0 else "0"
         case "s":
             return f"{_trim(value, 1)} s" if value < 120 else f"{_trim(value / 60, 1)} min"
-        case "kg":
-            return f"{_trim(value / LB_KG, 2)} lb" if inches else f"{_trim(value, 3)} kg"
-        case "kg/m":
-            return f"{_trim(value / LB_KG * FT_MM / 1000, 3)} lb/ft" if inches else f"{_trim(value, 3)} kg/m"
-        case "mm2":
-            return f"{_trim(value / IN2_MM2, 3)} in²" if inches else f"{_trim(value, 1)} mm²"
-        case "cm3":
-            return f"{_trim(value / CM3_IN3, 2)} in³" if inches else f"{_trim(value, 1)} cm³"
-        case "kPa":
-            return f"{_trim(value / PSI_KPA, 1)} psi" if inches else f"{_trim(value, 0)} kPa"
-        case "L":
-            return f"{value / GALLON_L:.3g} gal" if inches else f"{value:.3g} L"
-        case "L/min":
-            return f"{_trim(value / CFM_L_MIN, 1)} cfm" if inches else f"{_trim(value, 0)} L/min"
-        case "C":
-            return f"{_trim(value * 1.8 + 32, 0)} °F" if inches else f"{_trim(value, 0)} °C"
         case "":
             return f"{value:.6g}"
     return f"{value:.4g} {unit}"
@@ -54,9 +66,7 @@ def also(value: float, unit: str, units: str) -> str:
     """Return the value in the other units, "" where it has none."""
     if unit == "mm":
         return f"{value:.{1 if abs(value) >= 5 else 2}f} mm" if units == "in" else show_length(value, "in", 64)
-    if unit in ("kg", "kg/m", "mm2", "cm3", "kPa", "L", "L/min", "C"):
-        return shown(value, unit, "mm" if units == "in" else "in")
-    return ""
+    return shown(value, unit, "mm" if units == "in" else "in") if unit in _PAIRS else ""
 
 
 def spread(figure: Figure, units: str) -> str:
@@ -68,10 +78,9 @@ def spread(figure: Figure, units: str) -> str:
 
 def head(column: Column, units: str) -> str:
     """Return a column's head with the unit its numbers are shown in."""
-    unit = {"deg": "", "mm": "", "": "", "mm/s": "s per in" if units == "in" else "mm/s"}.get(column.unit)
-    if unit is None:
-        unit = ""
-    return f"{column.head}, {unit}" if unit else column.head
+    if column.unit != "mm/s":
+        return column.head
+    return f"{column.head}, {'s per in' if units == 'in' else 'mm/s'}"
 
 
 def cell(value: float | str, column: Column, units: str) -> str:
