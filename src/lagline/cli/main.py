@@ -14,6 +14,7 @@ from lagline.cli import (
     plan_command,
     quote_command,
     rack_command,
+    safety_command,
     serve_command,
     setout_command,
 )
@@ -30,6 +31,7 @@ app.command("plan")(plan_command.plan)
 app.command("choices")(choices_command.choices)
 app.command("heat")(heat_command.heat)
 app.command("quote")(quote_command.quote)
+app.command("safety")(safety_command.safety)
 app.command("demo")(plan_command.demo)
 app.command("serve")(serve_command.serve)
 app.command("start")(serve_command.start)
