@@ -37,6 +37,7 @@ from lagline.web import (
     quote,
     rack,
     rack_api,
+    safety,
     setouts,
     setup,
     start,
@@ -106,6 +107,8 @@ def create_app(folder: Path) -> FastAPI:
     app.include_router(setouts.programs)
     app.include_router(quote.router, include_in_schema=False)
     app.include_router(quote.programs)
+    app.include_router(safety.router, include_in_schema=False)
+    app.include_router(safety.programs)
     app.include_router(api.router)
     app.include_router(heat.programs)
     app.include_router(coupon_api.router)
