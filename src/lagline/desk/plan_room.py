@@ -263,5 +263,7 @@ plates = [{ width = 300, height = 200 }]
 
 def warm_up() -> None:
     """Plan a small job and forget it: the slow libraries are then loaded before somebody waits for them."""
+    from lagline.planning.heat import heat_of
+
     job, _ = job_from_text(_SMALLEST, Path(), JOB)
-    plan(job, generic_kit())
+    heat_of(plan(job, generic_kit()))
