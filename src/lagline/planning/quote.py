@@ -64,7 +64,7 @@ def with_rates(kit: Kit, given: Mapping[str, str], metals: tuple[str, ...]) -> K
             value = float(bare) if len(bare) < 40 and _NUMBER.fullmatch(bare) else math.nan
             if not 0 <= value <= rate.most:
                 say = f'"{text.strip()[:40]}" is no rate for {rate.words}'
-                allowed = f"a plain number, 0 to {rate.most:g} {rate.unit}"
+                allowed = f"a plain number, 0 to {rate.most:.0f} {rate.unit}"
                 faults.append(Finding("quote-rate", Severity.REFUSED, f"quote, {name}", say, allowed))
             else:
                 values[name] = value
