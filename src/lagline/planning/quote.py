@@ -11,7 +11,7 @@ from lagline.planning.kit_file import MOST_MARGIN
 from lagline.planning.labour import pricing_of
 from lagline.planning.money import lines_of, minutes_of, sum_of
 from lagline.records.errors import LaglineError
-from lagline.records.figure import Figure, Spread
+from lagline.records.figure import Spread
 from lagline.records.finding import Finding, Severity
 from lagline.records.kit import Kit
 from lagline.records.plan import Plan
@@ -108,8 +108,7 @@ def quote_of(plan: Plan, given: Mapping[str, str] | None = None) -> Quote:
     )
     total = sum_of(lines, money)
     over = cost.overhead(total, pricing.overhead)
-    both = _added(total, over)
-    margin = cost.margin(both, pricing.margin)
+    margin = cost.margin(cost.total((("cost", total), ("overhead", over)), money), pricing.margin)
     return Quote(
         pricing.shop,
         money,
@@ -118,15 +117,11 @@ def quote_of(plan: Plan, given: Mapping[str, str] | None = None) -> Quote:
         total,
         over,
         margin,
-        _added(both, margin),
+        cost.price(total, over, margin),
         pricing.overhead,
         pricing.margin,
         (*_doubts(plan), *findings, *_spreads(kit)),
     )
-
-
-def _added(a: Figure, b: Figure) -> Figure:
-    return replace(a, value=a.value + b.value, low=a.low + b.low, high=a.high + b.high)
 
 
 def _doubts(plan: Plan) -> tuple[Finding, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from lagline.records.figure import Basis, Figure, Spread
 from lagline.trade.register import Limit, formula
@@ -227,6 +228,18 @@ def margin(with_overhead: Figure, share: float) -> Figure:
     if not 0 <= share < 1:
         raise ValueError(f"margin must be 0 to below 1 of the price, got {share}")
     return _scaled(with_overhead, share / (1 - share), "cost.margin")
+
+
+@formula(
+    "cost.price",
+    text="price = cost + overhead + margin, low with low and high with high",
+    gives="price of the job [money]",
+    source="sum (derived)",
+)
+def price(cost: Figure, over: Figure, on_top: Figure) -> Figure:
+    """Price from cost, overhead and margin [money]."""
+    named = (("cost", cost), ("overhead", over), ("margin", on_top))
+    return replace(total(named, cost.unit), formula="cost.price", source="cost, overhead and margin")
 
 
 def _scaled(f: Figure, by: float, key: str) -> Figure:
