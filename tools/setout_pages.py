@@ -38,7 +38,7 @@ def command(ask: Ask) -> str:
 def _field(f: Field) -> str:
     words = f.words + (f": {', '.join(f.choices)}" if f.choices else "")
     unit = {"length": "length", "angle": "degrees", "count": "whole number", "number": f.unit}.get(f.kind, "")
-    need = "needed" if f.required else "" if f.default is None or f.choices else f"{f.default:g}"  # type: ignore[str-format]
+    need = "needed" if f.required else f.shown_default("in")
     return f"|`{f.option}`|{words.replace('|', '/')}|{unit}|{need}|"
 
 

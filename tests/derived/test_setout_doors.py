@@ -193,4 +193,12 @@ def test_the_beat_is_heard_through_every_door(tmp_path: Path, client: TestClient
 
 def test_thickness_may_be_a_gauge():
     made = setout_desk.answer("guide", "straight", {"thickness": "10 ga"}, kit=(generic_kit(), ()))
-    assert {k: v for k, _, v in made.given}["thickness"].startswith(('9/64"', "~9/64"))
+    assert {k: v for k, _, v in made.given}["thickness"] == "10 ga"
+    assert made["kerf_mm"] > 0
+
+
+def test_what_was_typed_is_shown_as_it_was_typed():
+    typed = {"thickness": "0.237", "cup_radius": "11.1 mm", "tilt": "2"}
+    made = setout_desk.answer("guide", "straight", typed, kit=(generic_kit(), ()))
+    shown = {k: v for k, _, v in made.given}
+    assert (shown["thickness"], shown["cup_radius"], shown["tilt"]) == ('0.237"', "11.1 mm", "2 deg")

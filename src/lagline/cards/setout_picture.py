@@ -104,7 +104,16 @@ def _dim(d: Dim, pen: _Pen) -> tuple[tuple[Stroke, ...], Text]:
     a = (d.a[0] + d.off_mm * nx, d.a[1] + d.off_mm * ny)
     b = (d.b[0] + d.off_mm * nx, d.b[1] + d.off_mm * ny)
     tick = 0.35 * pen.text
-    strokes = [Stroke("mark", (a, b))]
+    size = pen.text * 0.95
+    wide = text_width(d.text, size, bold=False)
+    inside = wide + 0.6 * size < length
+    strokes: list[Stroke] = []
+    if inside:
+        room = (length - wide) / 2 - 0.2 * size
+        for p, way in ((a, 1.0), (b, -1.0)):
+            strokes.append(Stroke("mark", (p, (p[0] + way * room * ux, p[1] + way * room * uy))))
+    else:
+        strokes.append(Stroke("mark", (a, b)))
     if abs(d.off_mm) > tick:
         past = math.copysign(tick, d.off_mm)
         for p, q in ((d.a, a), (d.b, b)):
@@ -112,11 +121,9 @@ def _dim(d: Dim, pen: _Pen) -> tuple[tuple[Stroke, ...], Text]:
     for p in (a, b):  # slanted ticks, as on a shop drawing
         sx, sy = (ux + nx) * tick / 1.6, (uy + ny) * tick / 1.6
         strokes.append(Stroke("edge", ((p[0] - sx, p[1] - sy), (p[0] + sx, p[1] + sy))))
-    size = pen.text * 0.95
-    wide = text_width(d.text, size, bold=False)
     turn = math.degrees(math.atan2(uy, ux))
     turn = turn - 180 if turn > 90 + 1e-9 else turn + 180 if turn <= -90 + 1e-9 else turn
-    if wide + 0.6 * size < length:
+    if inside:
         at = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
     else:
         beyond = 0.8 * size + wide / 2

@@ -115,7 +115,9 @@ def sheet_data(s: SetOut, units: str, paper: str) -> dict[str, Any]:
     width, height = page("letter" if paper == "roll" else paper)
     main = [n for n in s.numbers if n.main]
     across = min(3, max(1, len(main)))
-    sources = dict.fromkeys(f"{n.figure.formula}: {n.figure.source}" for n in s.numbers)
+    sources: dict[str, list[str]] = {}
+    for n in s.numbers:
+        sources.setdefault(n.figure.source, []).append(n.words.split(",")[0].split(":")[0])
     loud = [f for f in s.findings if f.severity is not Severity.NOTE]
     svg = picture_svg(s.picture, paper=True) if s.picture is not None else None
     return {
@@ -141,7 +143,7 @@ def sheet_data(s: SetOut, units: str, paper: str) -> dict[str, Any]:
             }
             for t in s.tables
         ],
-        "sources": list(sources),
+        "sources": [[", ".join(dict.fromkeys(names)), source] for source, names in sources.items()],
         "svg": svg,
         "wide": _share(svg, width - 22),
         "sheets": [tile for drawing in s.sheets for tile in tiled(drawing, paper)],

@@ -26,7 +26,7 @@ class _Pair:
 
 _PAIRS = {
     "kg": _Pair("kg", "lb", LB_KG, 3, 2),
-    "kg/m": _Pair("kg/m", "lb/ft", LB_KG / 0.3048, 3, 3),
+    "kg/m": _Pair("kg/m", "lb/ft", LB_KG / 0.3048, 2, 2),
     "mm2": _Pair("mm²", "in²", 645.16, 1, 3),
     "cm3": _Pair("cm³", "in³", 16.387064, 1, 2),
     "kPa": _Pair("kPa", "psi", PSI_KPA, 0, 1),
@@ -58,8 +58,8 @@ def shown(value: float, unit: str, units: str) -> str:
         case "s":
             return f"{_trim(value, 1)} s" if value < 120 else f"{_trim(value / 60, 1)} min"
         case "":
-            return f"{value:.6g}"
-    return f"{value:.4g} {unit}"
+            return f"{value:.6g}" if value == round(value) else f"{value:.3g}"
+    return f"{value:.6g} {unit}" if value == round(value) else f"{value:.3g} {unit}"
 
 
 def also(value: float, unit: str, units: str) -> str:
@@ -71,9 +71,8 @@ def also(value: float, unit: str, units: str) -> str:
 
 def spread(figure: Figure, units: str) -> str:
     """Return ``11/32" to 17/32"`` where a figure has a spread, else ""."""
-    if figure.high - figure.low <= 1e-9 * max(1.0, abs(figure.value)):
-        return ""
-    return f"{shown(figure.low, figure.unit, units)} to {shown(figure.high, figure.unit, units)}"
+    low, high = (shown(v, figure.unit, units) for v in (figure.low, figure.high))
+    return "" if low == high else f"{low} to {high}"
 
 
 def head(column: Column, units: str) -> str:

@@ -31,7 +31,8 @@ def _help(f: Field) -> str:
     words = f.words + (f" ({', '.join(f.choices)})" if f.choices else "")
     if f.required:
         return f"{words}; needed"
-    return words if f.default is None or f.choices else f"{words}; default {f.default:g}"  # type: ignore[str-format]
+    default = f.shown_default("in")
+    return f"{words}; default {default}" if default else words
 
 
 def _verb(ask: Ask) -> Any:
@@ -101,16 +102,17 @@ def _print(made: SetOut, units: str) -> None:
     from lagline.cards import setout_words as words
 
     console = Console(highlight=False, markup=False, soft_wrap=True)
+    wide = Console(highlight=False, markup=False, width=400)  # the terminal breaks a line that is too long, at its edge
     console.print(made.title, style="bold")
     for n in sorted(made.numbers, key=lambda n: not n.main):
         console.print(("> " if n.main else "  ") + words.line(n, units))
     for t in made.tables:
         table = Rich(title=t.title, title_justify="left", title_style="", box=None, pad_edge=False)
         for c in t.columns:
-            table.add_column(words.head(c, units), overflow="fold")
+            table.add_column(words.head(c, units), no_wrap=True)
         for row in words.rows(t, units):
             table.add_row(*row)
-        Console(highlight=False, markup=False).print(table)
+        wide.print(table)
         if t.note:
             console.print(t.note)
     for i, s in enumerate(made.steps, 1):

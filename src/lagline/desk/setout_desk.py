@@ -96,7 +96,7 @@ def answer(
     found: tuple[Finding, ...] = ()
     if ask.thickness and (thick := given.get(ask.thickness)):
         bench, found = _bench(given, thick, typed, kit, learn)
-        given = replace(given, bench=bench)
+        given = replace(given, bench=bench, typed=dict(given.typed) | {ask.thickness: typed})
     made = plain.make(given)
     return replace(made, findings=sort_findings((*made.findings, *found)))
 

@@ -50,6 +50,12 @@ class Field:
     most: float = LONGEST_MM
     unit: str = ""
 
+    def shown_default(self, units: str) -> str:
+        """What is taken when it is left out, as this shop writes it; "" where that is nothing, or the first choice."""
+        if self.default is None or isinstance(self.default, str):
+            return ""
+        return _shown(self, self.default, units)
+
     @property
     def option(self) -> str:
         """Name on the command line."""
@@ -105,6 +111,7 @@ class Given:
     units: str = "in"
     bench: Bench | None = None
     paper: str = "letter"
+    typed: Mapping[str, str] = field(default_factory=dict)
 
     def __getitem__(self, name: str) -> float:
         return self.numbers[name]
@@ -238,7 +245,17 @@ def read_given(ask: Ask, texts: Mapping[str, str], units: str = "in", paper: str
         elif (value := _number_of(f, text, units, faults)) is not None:
             numbers[f.name] = value
     faults.raise_if_any()
-    return Given(numbers, words, units, None, paper)
+    return Given(numbers, words, units, None, paper, dict(texts))
+
+
+def _echo(f: Field, given: Given) -> str:
+    """Return a number as it was typed, its unit added where none was: rounded to a rule's marks it would be another."""
+    text = given.typed.get(f.name, "").strip()
+    if not text:
+        return _shown(f, given.numbers[f.name], given.units)
+    if f.kind == "length" and text[-1].isdigit():
+        return text + ('"' if given.units == "in" else " mm")
+    return text if f.kind == "length" or not text[-1].isdigit() or not f.unit else f"{text} {f.unit}"
 
 
 def shown_given(ask: Ask, given: Given) -> tuple[tuple[str, str, str], ...]:
@@ -248,5 +265,5 @@ def shown_given(ask: Ask, given: Given) -> tuple[tuple[str, str, str], ...]:
         if f.name in given.words:
             out.append((f.name, f.words, given.words[f.name]))
         elif f.name in given.numbers:
-            out.append((f.name, f.words, _shown(f, given.numbers[f.name], given.units)))
+            out.append((f.name, f.words, _echo(f, given)))
     return tuple(out)
