@@ -236,12 +236,13 @@ def _together(gaps: tuple[Gap, ...], sides: list[Side]) -> list[tuple[Gap, ...]]
 
 
 def _drill_first(name: str, spots: list[Point], setting: Setting) -> Finding:
-    said = "; ".join(f"x {x:.0f} y {y:.0f}" for x, y in spots)
+    places = "a place" if len(spots) == 1 else f"{len(spots)} places"
     return Finding(
         "start-drilled",
         Severity.CAUTION,
         name,
-        f"behind bridges between two parts the arc begins again where no waste takes a start, at {said} mm",
+        f"behind bridges between two parts the arc begins again where no waste takes a start, at {places} that the "
+        "set-ups name",
         f"drill through there first, no wider than the {setting.kerf_mm.value:.1f} mm kerf, lay the strip where it has "
         "waste beside it, or give it bridge = 0",
     )

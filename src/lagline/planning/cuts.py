@@ -331,12 +331,11 @@ def _closes_up(name: str, station: Station) -> Finding:
 
 def _drill_first(cut: Cut, name: str, settings: tuple[Setting, ...]) -> Finding:
     kerf = next(s for s in settings if s.id == cut.setting).kerf_mm.value
-    x, y = cut.passes[0].path[0].start
     return Finding(
         "start-drilled",
         Severity.CAUTION,
         name,
-        f"a cut begins at x {x:.0f} y {y:.0f} mm between two parts, where neither waste nor an open kerf takes a start",
+        "a cut begins between two parts, where neither waste nor an open kerf takes a start: its set-up says where",
         f"drill through there first, no wider than the {kerf:.1f} mm kerf, or lay these parts further apart",
     )
 
