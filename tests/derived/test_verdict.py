@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lagline.planning.fit import size_fit
-from lagline.planning.money import metal_used
 from lagline.planning.settings import choose_settings
 from lagline.planning.timetable import make_timetable
 from lagline.planning.verdict import judge
@@ -331,19 +330,6 @@ def test_metal_without_a_price_is_said_and_left_out() -> None:
     assert "metal-no-price" in codes(findings)
     metal = sum(float(v.split()[0]) for name, v in priced.cost.inputs if name.startswith("metal"))
     assert priced.cost.value - bare.cost.value == pytest.approx(metal, abs=0.01)
-
-
-def test_metal_charged() -> None:
-    """600 x 400 plate: with a 200 x 300 offcut kept, expected is what is gone; with none, the whole plate."""
-    one = blank(10.0)
-    _, _, _, _, plate, _ = cut_on_paper((one,))
-    job = Job("job", "in", (one.part,), (replace(plate, outline=box(600.0, 400.0)),))
-    kg = mass_of_area("steel", 1.0, 10.0).value
-    kept = PlateUse(0, 1.0, 0.0, 150_000 * kg, 0.1, (0.0, 0.0, 200.0, 300.0))
-    mass = metal_used(job, kept)
-    assert [mass.value, mass.low, mass.high] == pytest.approx([90_000 * kg, 90_000 * kg, 180_000 * kg])
-    scrap = metal_used(job, replace(kept, offcut_mm=(0.0, 0.0, 150.0, 300.0)))
-    assert [scrap.value, scrap.low, scrap.high] == pytest.approx([240_000 * kg, 90_000 * kg, 240_000 * kg])
 
 
 def test_minutes_by_hand() -> None:

@@ -91,7 +91,8 @@ def estimate(
 def _metal(
     job: Job, kit: Kit, blanks: tuple[Blank, ...], settings: tuple[Setting, ...], layout: Layout
 ) -> tuple[float, tuple[float, float]]:
-    """Metal charged [money], as ``money.metal`` has it, and the largest rectangle left on a plate that is cut [mm]."""
+    """Metal charged [money] and the largest rectangle left on a plate that is cut [mm]: what is gone of a plate with an
+    offcut worth keeping, else the whole plate."""
     prices = dict(kit.bench.metal_per_kg)
     kerf = {s.stock.key: s.kerf_mm.value for s in settings if s.bevel_deg == 0}
     total, best = 0.0, (0.0, 0.0)

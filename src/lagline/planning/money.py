@@ -7,7 +7,7 @@ import math
 from lagline.planning.labour import ground_mm, job_minutes, labour, pricing_of
 from lagline.planning.plate_use import worth_keeping
 from lagline.planning.wear_plan import wear_plan
-from lagline.records.figure import Basis, Figure, Spread
+from lagline.records.figure import Figure, Spread
 from lagline.records.finding import Finding, Severity
 from lagline.records.job import Job
 from lagline.records.kit import Kit
@@ -16,9 +16,6 @@ from lagline.records.price import Line
 from lagline.trade import cost
 from lagline.trade.mass import mass_of_area
 from lagline.trade.pace import voltage_at
-from lagline.trade.register import formula
-
-_COMMON = "common practice, no source"
 
 
 def totals(
@@ -160,33 +157,3 @@ def _charge(job: Job, kit: Kit, use: PlateUse, price: float | None, written: flo
     per_kg = price if price is not None else worth / whole
     kept = kg(use.offcut_mm[2] * use.offcut_mm[3]) if worth_keeping(use) else 0.0
     return cost.plate(worth, most, whole, use.left_kg, kept, per_kg, kit.bench.currency)
-
-
-@formula(
-    "money.metal",
-    text="least: parts, drops and kerf; most: the plate less the offcut worth keeping; the least is expected when an "
-    "offcut is worth keeping, else the whole plate",
-    gives="metal charged to the job [kg]",
-    source="worth keeping when both sides are over 6 in: common practice, no source",
-)
-def metal_used(job: Job, use: PlateUse) -> Figure:
-    """Return the metal a plate gives to the job [kg]."""
-    stock = job.plates[use.plate].stock
-
-    def kg(area: float) -> float:
-        return mass_of_area(stock.metal, area, stock.thickness_mm).value
-
-    whole = kg(job.plates[use.plate].outline.area)
-    keep = worth_keeping(use)
-    least = max(0.0, whole - use.left_kg)
-    most = whole - (kg(use.offcut_mm[2] * use.offcut_mm[3]) if keep else 0.0)
-    return Figure(
-        least if keep else most,
-        least,
-        most,
-        "kg",
-        "money.metal",
-        Basis.DEFAULT,
-        _COMMON,
-        (("plate kg", f"{whole:.1f}"), ("left kg", f"{use.left_kg:.1f}"), ("offcut kept", "yes" if keep else "no")),
-    )
