@@ -114,7 +114,7 @@ def test_safety_page(web):
     client, slug = web
     plain = client.get(f"/jobs/{slug}/safety")
     assert plain.status_code == 200
-    assert "after the start" in plain.text
+    assert "start + " in plain.text
     timed = client.get(f"/jobs/{slug}/safety", params={"start": "23:30"})
     assert "next day" in timed.text
     bad = client.get(f"/jobs/{slug}/safety", params={"start": "25:00"})

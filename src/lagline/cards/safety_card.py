@@ -8,7 +8,7 @@ from lagline.cards.why import runs
 from lagline.planning.cautions import HEAVY_KG, POUND_KG
 from lagline.planning.clock_time import show_after, show_time
 from lagline.planning.drops import Drop
-from lagline.planning.safety_sheet import Lens, Noise, SafetySheet, Watch
+from lagline.planning.safety_sheet import Exposure, Lens, Noise, SafetySheet, Watch
 from lagline.planning.timetable import LIFT_KG
 from lagline.records.finding import Severity
 from lagline.records.plan import Plan
@@ -16,7 +16,7 @@ from lagline.records.plan import Plan
 Row = tuple[str, ...]
 MOST_DROPS = 14  # rows on paper; the page has all
 CHECKS = (
-    "Nothing that burns within 35 ft (10.7 m), or shielded; floor swept; openings and far sides of walls seen to.",
+    "What burns is 35 ft (10.7 m) away or shielded; floor swept; openings, far sides of walls seen to.",
     "No drum, tank or closed hollow is heated that is not cleaned, vented, tested for gas and signed for "
     "(29 CFR 1910.252(a)(3), from memory).",
     "No aluminium over water unless the table is designed and vented for it: trapped hydrogen explodes "
@@ -101,6 +101,17 @@ def _hours(h: float) -> str:
     return f"{60 * h:.0f} min" if h < 1 else f"{h:.1f} h"
 
 
+def exposure_rows(exposures: tuple[Exposure, ...]) -> list[Row]:
+    """Return each substance once: substance, what gives it off, limit, over which time, rule."""
+    by: dict[tuple[str, str, str, str], list[str]] = {}
+    for e in exposures:
+        by.setdefault((e.substance, e.limit, e.over, e.rule), []).append(e.from_what)
+    return [
+        (substance, ", ".join(dict.fromkeys(whats)), limit, over, rule.replace("29 CFR 1910.1000 table", "1910.1000"))
+        for (substance, limit, over, rule), whats in by.items()
+    ]
+
+
 def mass(kg: float) -> str:
     """Return a mass in both units."""
     return f"{kg:.1f} kg ({kg / POUND_KG:.0f} lb)" if kg >= 1 else f"{kg:.2f} kg ({kg / POUND_KG:.1f} lb)"
@@ -172,7 +183,8 @@ def card_data(plan: Plan, s: SafetySheet, start_min: int | None, paper: str) -> 
         "watches": [list(r) for r in watch_rows(s.watches, start_min)],
         "clear": [list(c) for c in s.clearances],
         "checks": list(CHECKS),
-        "exposures": [[e.from_what, e.substance, e.limit, e.over, e.rule] for e in s.exposures],
+        "big": 20 if start_min is not None else 15,
+        "exposures": [list(r) for r in exposure_rows(s.exposures)],
         "noises": [list(r) for r in noise_rows(s.noises)],
         "drops": [list(r) for r in drop_rows(tuple(shown), units)],
         "light": light_words(s.drops, len(shown)),

@@ -80,8 +80,7 @@ def _show(made: Safe) -> None:
         (("fire watch rule", "watch", "then monitored", "ends", "at the latest", "", ""),
          card.watch_rows(s.watches, start)),
         (("noise rule", "work", "dose", "over 8 h", "allowed at 105 to 98 dB(A)"), card.noise_rows(s.noises)),
-        (("in the air from", "substance", "limit", "over", "rule"),
-         [(e.from_what, e.substance, e.limit, e.over, e.rule) for e in s.exposures]),
+        (("in the air", "from", "limit", "over", "rule, 29 CFR"), card.exposure_rows(s.exposures)),
         (("set-up", "what falls", "mass", "centre of gravity: along, up", "hold"),
          card.drop_rows(s.drops, made.plan.job.units, HEAVY_KG)),
     ):  # fmt: skip

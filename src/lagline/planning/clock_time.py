@@ -39,6 +39,6 @@ def show_time(start_min: int, after_s: float) -> str:
 
 
 def show_after(after_s: float) -> str:
-    """Return a time without a start: ``3 h 20 after the start``."""
+    """Return a time when no start is known: ``start + 3 h 20``."""
     m = int(-(-after_s // 60))
-    return (f"{m // 60} h {m % 60:02d}" if m >= 60 else f"{m} min") + " after the start"
+    return "start + " + (f"{m // 60} h {m % 60:02d}" if m >= 60 else f"{m} min")

@@ -170,7 +170,7 @@ def plate(
     value = worth - kept_kg * min(OFFCUT_SHARE * per_kg, each)
     return Figure(
         value,
-        min(value, worth - left_kg * each),
+        min(value, max(0.0, worth - left_kg * each)),
         max(worth, worth_most),
         currency,
         "cost.plate",
