@@ -7,17 +7,24 @@ down to about 1.5 to 2 in radius (common practice, no source).
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from lagline.cards import words
 from lagline.cards.setout_picture import overlaps
 from lagline.planning.kit_file import generic_kit
 from lagline.records.errors import LaglineError
+from lagline.records.figure import Basis, Figure
+from lagline.records.plan import ArmGuide, Method
 from lagline.records.setout import SetOut
+from lagline.setouts import guide_arm
 from lagline.trade import arc_sizes
 from tests.ask import ask
+from tests.sample_plan import sample_plan
 
 FEW = settings(deadline=None, max_examples=15)
 CUP = {"thickness": "10", "cup_radius": "11", "kerf": "2"}
@@ -52,13 +59,71 @@ def test_kerf_swept_about_the_pivot_leaves_the_size(diameter, kerf, what):
 def test_ring_is_its_hole_and_its_outside():
     s = arm(cut="ring", diameter="350", inside_diameter="230")
     hole, disc = arm(cut="hole", diameter="230"), arm(cut="disc", diameter="350")
-    assert [r[0] for r in s.table("circles").rows] == ["hole", "outside"]  # the hole while there is plate to hold it
+    assert [r[0] for r in s.table("circles").rows] == ["outside", "hole"]  # while there is a middle to swing from
     for key in ("arm_mm", "tape_mm", "start_mm"):
         assert s["hole_" + key] == hole[key]
         assert s["outside_" + key] == disc[key]
-    assert any("bar" in step and "hole has taken the centre" in step for step in s.steps)
-    assert any("falls with it" in step for step in hole.steps)
-    assert not any("falls with it" in step for step in disc.steps)
+    assert not any(n.key.startswith("bar_") for n in s.numbers)
+    assert any("one punch mark" in step for step in s.steps)
+    other = arm(cut="ring", diameter="350", inside_diameter="230", first="hole")
+    assert [r[0] for r in other.table("circles").rows] == ["hole", "outside"]
+    assert other["hole_arm_mm"] == s["hole_arm_mm"]
+    assert any("hole has taken the centre" in step for step in other.steps)
+
+
+def test_nothing_is_laid_across_the_kerf_of_a_hole():
+    # every bar long enough to rest beyond the circle lies over its kerf: the drop itself has to stay up
+    hole = arm(cut="hole", diameter="230")
+    assert any("prop the drop from below" in step for step in hole.steps)
+    assert any("bridge" in step for step in hole.steps)
+    assert not any("lay a bar" in step for step in hole.steps)
+    assert hole.picture is not None
+    assert all(a.kind != "guide" for a in hole.picture.areas)
+
+
+@FEW
+@given(st.floats(60, 900), st.floats(20, 400), st.floats(4, 20), st.floats(0.5, 4))
+def test_the_bar_across_a_ring_s_hole_rests_on_it_and_clears_the_cup(inner, more, cup, kerf):
+    texts = {"cut": "ring", "diameter": f"{2 * (inner + more)}", "inside_diameter": f"{2 * inner}", "first": "hole",
+             "cup_radius": f"{cup}", "kerf": f"{kerf}"}  # fmt: skip
+    # the cup's near edge passes here: tip on the kerf's centre, less the cup
+    free = inner + more + kerf / 2 - cup - guide_arm.CLEAR_MM
+    if math.hypot(inner + guide_arm.REST_MM, guide_arm.BAR_WIDE_MM / 2) > free:
+        with pytest.raises(LaglineError, match="strikes every bar") as refused:
+            arm(**texts)
+        assert "outside first" in refused.value.findings[0].allowed
+        assert arm(**texts | {"first": "outside"})["outside_arm_mm"] > inner
+        return
+    s = arm(**texts)
+    assert s["bar_least_mm"] >= 2 * inner + 2 * guide_arm.REST_MM - 1e-6
+    assert s["bar_least_mm"] <= s["bar_most_mm"] + 1e-9
+    corner = math.hypot(s["bar_most_mm"] / 2, guide_arm.BAR_WIDE_MM / 2)
+    assert corner == pytest.approx(free)
+    assert s.picture is not None
+    bar = shapely.MultiPoint(next(a.points for a in s.picture.areas if a.kind == "guide"))
+    # the bar as drawn: past the hole at both ends, its corners inside of the cup's near edge
+    assert min(math.hypot(p.x, p.y) for p in bar.geoms) > inner
+    assert max(math.hypot(p.x, p.y) for p in bar.geoms) < free + guide_arm.CLEAR_MM
+
+
+def test_a_narrow_ring_hangs_on_bridges():
+    wide, narrow = (
+        arm(cut="ring", diameter="350", inside_diameter=inside, cup_radius="11") for inside in ("230", "305")
+    )
+    assert any("clamp the ring down" in step for step in wide.steps)
+    assert any("two bridges" in step for step in narrow.steps)
+    with pytest.raises(LaglineError, match="strikes every bar"):
+        arm(cut="ring", diameter="350", inside_diameter="305", first="hole")
+
+
+def test_a_plan_s_bar_stays_clear_of_the_cup():
+    def exactly(value: float) -> Figure:
+        return Figure(value, value, value, "mm", "guide.arm", Basis.DEFAULT, "")
+
+    step = next(s for s in sample_plan().steps if s.method is Method.ARM)
+    bar = replace(step, guide=ArmGuide((100.0, 100.0), exactly(100.0), exactly(88.9), True, "opening"))
+    said = words.guide(bar, "mm")
+    assert f"no further than {words.both(88.9 - words.BAR_CLEAR_MM, 'mm')} from the centre" in said
 
 
 @FEW
@@ -150,6 +215,9 @@ def test_impossible_asks_are_refused_with_what_works(texts, says):
     [
         {"cut": "disc", "diameter": "90"}, {"cut": "disc", "diameter": "1000"}, {"cut": "hole", "diameter": "100"},
         {"cut": "ring", "diameter": "350", "inside_diameter": "230"}, {"cut": "arc", "chord": "600", "rise": "75"},
+        {"cut": "ring", "diameter": "350", "inside_diameter": "90"},
+        {"cut": "ring", "diameter": "350", "inside_diameter": "305"},
+        {"cut": "ring", "diameter": "350", "inside_diameter": "230", "first": "hole"},
         {"cut": "arc", "chord": "250", "rise": "125", "keep": "outside"},
         {"cut": "arc", "radius": "90", "angle": "300"}, {"cut": "corner", "radius": "75"},
         {"cut": "corner", "radius": "75", "angle": "60", "keep": "outside"},

@@ -212,7 +212,7 @@ def guide_short(step: Step, units: str, sheet: str = "") -> str:
         text += both(g.to_cup_edge_mm.value, units)
         if step.start is not Start.KERF:
             text += f". {RUN_IN[0].upper()}{RUN_IN[1:]}"
-        return _foot_first(g) + text
+        return _foot_first(g, units) + text
     if isinstance(g, TemplateGuide):
         return f"Template {sheet or g.id} {'on the part' if g.rub == 'outside' else 'over the hole'}; cup rubs {g.rub}"
     return "Freehand to the line"
@@ -236,12 +236,23 @@ def _foot(g: ArmGuide) -> str:
     return {"part": "on the part", "plate": "on the plate", "drop": "in the drop", "opening": "on a bar"}[_foot_of(g)]
 
 
-def _foot_first(g: ArmGuide) -> str:
+BAR_CLEAR_MM = 6.0  # an end of the bar that carries a pivot, to the cup that passes it
+
+
+def _foot_first(g: ArmGuide, units: str) -> str:
     """Return what has to be done before the pivot is set, with its full stop; empty when nothing."""
-    return {
-        "drop": "Hold the drop up until the cut is done. ",
-        "opening": "The centre has dropped out: lay a bar across and mark the centre on it. ",
-    }.get(_foot_of(g), "")
+    foot = _foot_of(g)
+    if foot == "drop":
+        return "Hold the drop up until the cut is done. "
+    if foot != "opening":
+        return ""
+    reach = g.to_cup_edge_mm.low - BAR_CLEAR_MM
+    if reach < 1:
+        return "The centre has dropped out: block a bar up in the opening and mark the centre on it. "
+    return (
+        "The centre has dropped out: lay a bar across, or block it up in the opening, reaching no further than "
+        f"{both(reach, units)} from the centre, where the cup passes; mark the centre on it. "
+    )
 
 
 def _hold(g: StraightGuide) -> str:
@@ -268,7 +279,7 @@ def guide(step: Step, units: str, sheet: str = "") -> str:
         return text + (f"; move it along {_times(g.shifts)}" if g.shifts else "")
     if isinstance(g, ArmGuide):
         text = (
-            f"{_foot_first(g)}Set the circle arm to {both(g.arm_mm.value, units)} from pivot to tip centre "
+            f"{_foot_first(g, units)}Set the circle arm to {both(g.arm_mm.value, units)} from pivot to tip centre "
             f"({both(g.to_cup_edge_mm.value, units)} to the near edge of the cup), "
             f"pivot {_foot(g)} at {place_both(g.pivot, units)}"
         )

@@ -20,7 +20,11 @@ COMMON = "common practice, no source"
 DERIVED = "geometry (derived)"
 SMALL_MM = 50.8  # a pivot arm works down to about 1-1/2 to 2 in; common practice, no source
 BEAM_MM = 50.0  # trammel beyond the tip's centre; common practice, no source
-REST_MM = 50.0  # bar resting on either side of an opening; common practice, no source
+REST_MM = 25.4  # bar resting on either side of an opening, with its magnet; common practice, no source
+BAR_WIDE_MM = 50.8  # no bar is wider: its corners come nearer to the cup than its ends
+CLEAR_MM = 3.0  # bar to cup
+CLAMP_MM = 25.4  # face that a clamp wants beside the cup; common practice, no source
+BRIDGE_MM = 15.875  # left uncut, finished by hand; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +92,8 @@ def _circles(given: Given, faults: Faults) -> tuple[Circle, ...]:
             f"{given.show(inner)} inside is no less than {given.show(outer)} outside",
             "smaller than the outside diameter",
         )
-        return Circle("hole", "hole_", inner / 2, False), Circle("outside", "outside_", outer / 2, True)
+        hole, outside = Circle("hole", "hole_", inner / 2, False), Circle("outside", "outside_", outer / 2, True)
+        return (hole, outside) if given.word("first") == "hole" else (outside, hole)
     if what == "arc":
         radius, angle = _arc_radius(given, faults)
         return (Circle("arc", "", radius, disc, angle),)
@@ -180,6 +185,44 @@ def _beam(arms: tuple[Arm, ...], t: Torch) -> tuple[Number, ...]:
     return (Number("beam_mm", "trammel beam, pivot to its far end, at least", beam),)
 
 
+def bar_lengths(hole_radius_mm: float, to_cup_mm: float) -> tuple[float, float]:
+    """Return the least and the greatest length [mm] of a bar across a hole that carries the pivot of a circle round it.
+
+    Least: the hole and a rest on each side. Greatest: its corners clear of the cup's near edge, swept all round at
+    ``to_cup_mm`` from the pivot; 0 where no bar of the greatest width is clear.
+    """
+    reach = (to_cup_mm - CLEAR_MM) ** 2 - (BAR_WIDE_MM / 2) ** 2
+    return 2 * (hole_radius_mm + REST_MM), 2 * math.sqrt(reach) if reach > 0 and to_cup_mm > CLEAR_MM else 0.0
+
+
+def _bar(arms: tuple[Arm, ...], given: Given, faults: Faults) -> tuple[float, float] | None:
+    """The bar across a ring's hole, its least and greatest length, when the hole is cut first."""
+    if len(arms) < 2 or arms[0].circle.disc:
+        return None
+    least, most = bar_lengths(arms[0].circle.radius, arms[1].to_cup.low)
+    if least > most:
+        message = (
+            f"with the hole out the pivot wants a bar of {given.show(least)} or more to rest on the ring, and the "
+            f"cup's near edge strikes every bar over {given.show(most)}"
+        )
+        allowed = "outside first, while the middle is there; or a pivot set up from below in the open hole"
+        faults.add("first", message, allowed, "arm-bar")
+    return least, most
+
+
+def _bar_numbers(bar: tuple[float, float] | None, arms: tuple[Arm, ...]) -> tuple[Number, ...]:
+    if bar is None:
+        return ()
+    cup = f"{arms[1].to_cup.low:.2f}"
+    words = "bar across the hole for the outside's pivot"
+    return (
+        Number("bar_least_mm", f"{words}, at least",
+               exact(bar[0], "mm", "guide.arm", COMMON, (("rest on each side [mm]", f"{REST_MM:g}"),)), main=True),
+        Number("bar_most_mm", f"{words}, at most",
+               exact(bar[1], "mm", "guide.arm-to-cup", DERIVED, (("cup's near edge, low [mm]", cup),)), main=True),
+    )  # fmt: skip
+
+
 def _table(arms: tuple[Arm, ...]) -> Table:
     rows: list[tuple[float | str, ...]] = [
         (a.circle.name, a.circle.radius, a.arm.value, a.to_cup.value, a.start, a.run_in) for a in arms
@@ -192,9 +235,10 @@ def _table(arms: tuple[Arm, ...]) -> Table:
         Column("start_mm", "pivot to start", "mm"),
         Column("run_in_mm", "run-in", "mm"),
     )
-    return Table(
-        "circles", "In the order of cutting", columns, tuple(rows), "Where the pivot falls out a bar is laid across."
-    )
+    note = ""
+    if len(arms) > 1:
+        note = "One punch mark leads both." if arms[0].circle.disc else "A bar carries the pivot of the outside."
+    return Table("circles", "In the order of cutting", columns, tuple(rows), note)
 
 
 def _findings(arms: tuple[Arm, ...], t: Torch, given: Given) -> tuple[Finding, ...]:
@@ -236,31 +280,67 @@ def _begin(a: Arm, t: Torch, given: Given) -> str:
     )
 
 
-def _steps(arms: tuple[Arm, ...], t: Torch, given: Given) -> tuple[str, ...]:
-    out = ["Scribe the centre lines, punch the centre, and scribe the circle."]
+def _foot(a: Arm, arms: tuple[Arm, ...], bar: tuple[float, float] | None, given: Given) -> tuple[str, ...]:
+    """What the pivot stands on, and what keeps it there until the arc is out."""
+    show, c = given.show, a.circle
+    whole = c.sweep_deg == 360
+    if not c.disc and whole:
+        return (
+            "The pivot stands on the drop: prop the drop from below, level, so that it cannot sink or tip before the "
+            "arc ends. Lay no bar across the circle: the torch would run into it.",
+            f"With nothing below to prop it, stop short: leave a bridge of {show(BRIDGE_MM)}, take the arm off and cut "
+            "the bridge by hand.",
+        )
+    if not c.disc:
+        return (
+            "The pivot stands on the drop, held so that it cannot shift before the arc ends, or on a block beside the "
+            "plate, packed up level with it. Nothing may lie across the line of the cut.",
+        )
+    if not whole:
+        return ()
+    if len(arms) < 2:
+        return (
+            "The pivot stands on the disc: hold it up from below, level, so that it cannot sink before the arc ends.",
+        )
+    if bar is not None:
+        return (
+            f"The hole has taken the centre away: lay a bar across it on the ring, {show(bar[0])} to {show(bar[1])} "
+            f"long and no wider than {show(BAR_WIDE_MM)}, with a magnet or a tack at each end. Shorter it does not "
+            "rest on the ring; longer the cup strikes it.",
+            "Find the centre again from the scribed lines and punch the bar. The pivot is higher by the bar: keep the "
+            "arm level and the tip at its height. Hold the ring up from below.",
+        )
+    hole = next(x for x in arms if not x.circle.disc)
+    from_pivot = hole.arm.high + (hole.arm.value - hole.to_cup.low) + CLEAR_MM  # past the cup's far edge
+    if c.radius - from_pivot >= CLAMP_MM:
+        return (
+            "Hold ring and middle up from below, level. Once the outside is through, clamp the ring down, no clamp "
+            f"nearer to the pivot than {show(from_pivot)}: the cup passes there in the hole.",
+        )
+    return (
+        f"The ring is too narrow for a clamp beside the cup: leave two bridges of {show(BRIDGE_MM)} in the outside, "
+        "across from each other. They hold the ring in the plate until the hole is out; cut them last, by hand.",
+    )
+
+
+def _steps(arms: tuple[Arm, ...], bar: tuple[float, float] | None, t: Torch, given: Given) -> tuple[str, ...]:
+    both = "both circles" if len(arms) > 1 else "the circle"
+    out = [f"Scribe the centre lines, punch the centre, and scribe {both}."]
     last = arms[-1].circle
     if last.name == "corner":
         out = ["Scribe both edges and, from each, a line the radius in: where they cross, punch the pivot."]
     if last.name == "arc":
         out = ["Scribe the chord, its middle, and a line square to it; punch the pivot on that line."]
+    if len(arms) > 1 and arms[0].circle.disc:
+        out.append(
+            "Outside first, while the middle is still there: one punch mark, in metal that nothing has loosened, leads "
+            "both circles, and no bar has to carry the pivot."
+        )
     for a in arms:
-        rest = given.show(2 * a.circle.radius + 2 * REST_MM)
         head = f"For the {a.circle.name}: " if len(arms) > 1 else ""
         reads = given.show(a.to_cup.value - given["pin"] / 2)
         out.append(f"{head}{'s' if head else 'S'}et the arm so that the tape reads {reads} to the cup's near edge.")
-        if not a.circle.disc and a.circle.sweep_deg == 360:
-            out.append(
-                f"The pivot stands on the drop, which falls with it at the end: lay a bar, {rest} or longer, across "
-                "the circle on the plate that stays, and set the pivot on the bar."
-            )
-        elif a.circle.key == "outside_":
-            inner = given.show(arms[0].circle.radius * 2 + 2 * REST_MM)
-            out.append(
-                f"The hole has taken the centre away: lay a bar, {inner} or longer, across it, find the centre again "
-                "from the scribed lines, and punch the bar."
-            )
-        elif not a.circle.disc:
-            out.append("The pivot stands on the drop or beside the plate: hold it on a bar or a block that stays put.")
+        out += _foot(a, arms, bar, given)
         out.append(_begin(a, t, given))
     out += [
         "Swing it dry first, all the way: cup, lead and hand must clear.",
@@ -285,6 +365,7 @@ def arm(given: Given) -> SetOut:
             f"a pin of {given.show(given['pin'])} does not go between pivot and cup",
             f"under {given.show(2 * a.to_cup.value)}",
         )
+    bar = _bar(arms, given, faults)
     faults.raise_if_any()
     height = t.kit.guides.height_mm + t.setting.standoff_mm.value
     near = edge_figure(
@@ -292,6 +373,7 @@ def arm(given: Given) -> SetOut:
     )
     numbers = [n for a in arms for n in _numbers(a, given)]
     numbers += _arc_numbers(circles[-1])
+    numbers += _bar_numbers(bar, arms)
     numbers += [
         *_beam(arms, t),
         Number("least_arm_mm", "least pivot to tip's centre that works here",
@@ -302,7 +384,8 @@ def arm(given: Given) -> SetOut:
     ]  # fmt: skip
     what = given.word("cut")
     sizes = " and ".join(
-        given.show(c.radius) + " radius" if c.sweep_deg < 360 else given.show(2 * c.radius) for c in circles[::-1]
+        given.show(c.radius) + " radius" if c.sweep_deg < 360 else given.show(2 * c.radius)
+        for c in sorted(circles, key=lambda c: -c.radius)
     )
     shown = tuple(
         Shown(a.circle.radius, a.circle.disc, a.circle.sweep_deg, a.arm.value, a.to_cup.value, a.start) for a in arms
@@ -313,8 +396,8 @@ def arm(given: Given) -> SetOut:
         shown_given(ARM, given),
         tuple(numbers),
         (_table(arms),),
-        _steps(arms, t, given),
-        picture(what, shown, t.r, t.k, given),
+        _steps(arms, bar, t, given),
+        picture(what, shown, t.r, t.k, None if bar is None else (math.fsum(bar) / 2, BAR_WIDE_MM), given),
         findings=_findings(arms, t, given),
     )
 
@@ -332,6 +415,7 @@ ARM = Ask(
         Field("angle", "angle of an arc at its centre; of a corner its own, 90 when empty", "angle", False, None, (),
               1, 359, "deg"),
         choice("keep", "on which side of an arc or a corner's arc the part lies", "inside", "outside"),
+        choice("first", "which circle of a ring is cut first", "outside", "hole"),
         CUP,
         KERF,
         maybe_length("pin", "diameter of the pivot's pin, when the tape starts at its side", 0.0, most=60),

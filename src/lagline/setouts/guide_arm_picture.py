@@ -6,8 +6,10 @@ import math
 from dataclasses import dataclass
 
 from lagline.records.geometry import Arc, Point
-from lagline.records.setout import Area, Dim, Drawing, Stroke, Text
+from lagline.records.setout import Area, Drawing, Stroke, Text
 from lagline.setouts.ask import Given
+
+BAR_LEAN = math.radians(60.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,28 +85,70 @@ def _arm_lines(s: Shown, r: float, heading: float) -> tuple[Stroke, ...]:
     )
 
 
-def picture(what: str, shown: tuple[Shown, ...], r: float, k: float, given: Given) -> Drawing:
-    """Return the picture; a ring has its hole's arm to the left and its outside's to the right."""
+def _measured(s: Shown, heading: float, off: float, room: float, given: Given) -> tuple[list[Stroke], list[Text]]:
+    """Arm and cup distance beside the arm, each on its side with its words outside of its line."""
+    along, across = _at(1.0, heading), _at(1.0, heading + math.pi / 2)
+    turn = 90.0 if abs(along[1]) > 0.5 else 0.0
+    strokes, texts = [], []
+
+    def at(u: float, v: float) -> Point:
+        return (u * along[0] + v * across[0], u * along[1] + v * across[1])
+
+    for words, reach, side in (
+        (f"arm {given.show(s.arm)}", s.arm, -1),
+        (f"to cup {given.show(s.to_cup)}", s.to_cup, 1),
+    ):
+        line = side * off
+        tick = 0.25 * room
+        strokes.append(Stroke("mark", (at(0.0, line), at(reach, line))))
+        for u in (0.0, reach):
+            strokes.append(Stroke("mark", (at(u, 0.0), at(u, line + side * tick))))
+            strokes.append(Stroke("edge", (at(u - tick, line - tick), at(u + tick, line + tick))))
+        texts.append(Text(at(reach / 2, line + side * room), words, turn))
+    return strokes, texts
+
+
+def _bar(bar: tuple[float, float]) -> tuple[Area, Text]:
+    """The bar across the hole that carries the pivot, leaning so that it leaves the arms free."""
+    c, s = _at(1.0, BAR_LEAN)
+    corners = tuple(
+        (u * bar[0] / 2 * c - v * bar[1] / 2 * s, u * bar[0] / 2 * s + v * bar[1] / 2 * c)
+        for u, v in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    )
+    x, y = _at(-0.36 * bar[0], BAR_LEAN)
+    return Area("guide", corners), Text((x, y), "bar")
+
+
+def picture(
+    what: str, shown: tuple[Shown, ...], r: float, k: float, bar: tuple[float, float] | None, given: Given
+) -> Drawing:
+    """Return the picture; a ring has its hole's arm to the left and its outside's to the right.
+
+    ``bar``: length and width of the bar that carries the pivot, None where it stands on the metal [mm].
+    """
     whole = shown[-1].sweep_deg >= 360
-    headings = (math.pi, 0.0) if len(shown) > 1 else (0.0,) if whole else (math.pi / 2,)
     strokes: list[Stroke] = []
     areas: tuple[Area, ...]
     if whole:
         areas = _whole(shown, r, k)
         strokes += [Stroke("cut", circle(s.radius), closed=True) for s in shown]
     else:
-        areas, cut = _part(what, shown[0], r, headings[0])
+        areas, cut = _part(what, shown[0], r, math.pi / 2)
         strokes += cut
-    dims: list[Dim] = []
     texts: list[Text] = []
     size = max(s.arm for s in shown) + 2 * r
+    if bar is not None:
+        laid, word = _bar(bar)
+        areas = (*areas, laid)
+        texts.append(word)
     cross = 0.05 * size
     strokes += [Stroke("edge", ((-cross, 0.0), (cross, 0.0))), Stroke("edge", ((0.0, -cross), (0.0, cross)))]
-    for s, h in zip(shown, headings, strict=True):
+    for s in shown:
+        h = math.pi / 2 if not whole else math.pi if len(shown) > 1 and not s.disc else 0.0
         strokes += _arm_lines(s, r, h)
-        off = max(0.16 * size, 1.3 * r)
-        dims.append(Dim((0.0, 0.0), _at(s.arm, h), f"arm {given.show(s.arm)}", -off))
-        dims.append(Dim((0.0, 0.0), _at(s.to_cup, h), f"to cup {given.show(s.to_cup)}", off))
-    texts.append(Text((0.0, -0.42 * size if whole else -0.12 * size), "pivot"))
+        lines, words = _measured(s, h, (0.3 if h == 0.0 and len(shown) > 1 else 0.16) * size, 0.065 * size, given)
+        strokes += lines
+        texts += words
+    texts.append(Text((0.13 * size, 0.075 * size) if whole else (0.0, -0.1 * size), "pivot"))
     name = "Pivot, arm and cup; the small ring is where the arc is struck"
-    return Drawing(name, areas, tuple(strokes), tuple(texts), tuple(dims))
+    return Drawing(name, areas, tuple(strokes), tuple(texts))
