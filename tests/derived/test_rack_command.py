@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -133,6 +134,117 @@ def test_cut_from_a_plan_file(home: Path):
     (left,) = (told("show", m) for m in done["left"])
     assert left["area_mm2"] == pytest.approx(sum(o["area_mm2"] for u in plan["plates"] for o in u["offcuts"]), rel=1e-6)
     assert told("cut", "job.toml") == done | {"fresh": False}
+
+
+def planned(status: int, *words: str) -> dict:
+    done = CliRunner().invoke(app, ["plan", "job.toml", *words, "--json"])
+    assert done.exit_code == status, done.output
+    return json.loads(done.stdout)
+
+
+def cut_plates(plan: dict) -> set[str]:
+    return {plan["job"]["plates"][u["plate"]]["rack"] for u in plan["plates"] if u["parts_kg"] > 0}
+
+
+NAMED = JOB.replace("rack = true\n", "") + 'plates = [{ rack = "R-1" }]\n'
+
+
+@pytest.mark.parametrize("text", [JOB, NAMED], ids=["chosen", "named"])
+def test_the_very_plan_that_was_cut_can_be_printed_again(home: Path, text: str):
+    run("add", *SIZE)
+    Path("job.toml").write_text(text)
+    before = planned(0)
+    run("cut", "job.toml")
+    # what came onto the rack since, and what the job left, make no other plan of it
+    run("add", "--width", "20", "--height", "10", "--metal", "steel", "--thickness", "3/8")
+    again = planned(0, "--out", "out")
+    assert (again["mark"], cut_plates(again)) == (before["mark"], {"R-1"})
+    assert [f["where"] for f in again["findings"] if f["code"] == "already-cut"] == ["rail brackets"]
+    assert not any(f["code"] == "already-cut" for f in before["findings"])
+    assert Path("out/bench-card.pdf").stat().st_size > 0
+
+
+@pytest.mark.parametrize(
+    ("was", "now"),
+    [("quantity = 2", "quantity = 4"), ('"rail brackets"', '"rail brackets, second"'), ('"7"', '"7-1/4"')],
+    ids=["more", "another name", "larger"],
+)
+def test_any_other_plan_finds_the_plate_used(home: Path, was: str, now: str):
+    run("add", *SIZE)
+    Path("job.toml").write_text(NAMED)
+    done = told("cut", "job.toml")
+    Path("job.toml").write_text(NAMED.replace(was, now))
+    (found,) = (f for f in planned(2)["findings"] if f["code"] == "rack-gone")
+    assert f"used by rail brackets, plan {done['plan']}" in found["message"]
+    assert codes("cut", "job.toml") == codes("advise", "job.toml") == {"rack-gone"}
+    # left to choose, it takes what the first left of it, and says why not the plate itself
+    Path("job.toml").write_text(JOB.replace(was, now))
+    chosen = planned(0)
+    assert cut_plates(chosen) == set(done["left"])
+    spent = [f["message"] for f in chosen["findings"] if f["code"] == "rack-spent"]
+    assert spent == (
+        [] if "second" in now else [f"not offered, used when this job was cut: R-1 by plan {done['plan']}"]
+    )
+    assert told("cut", "job.toml")["used"] == done["left"]
+    # the plan that was cut first is still the one that was cut
+    Path("job.toml").write_text(NAMED)
+    assert planned(0)["mark"] == done["plan"]
+
+
+def test_the_same_layout_on_another_plate_is_not_the_one_that_was_cut(home: Path):
+    run("add", *SIZE, "--copies", "2")
+    text = NAMED.replace('rack = "R-1"', 'rack = "R-1", name = "A"')
+    Path("job.toml").write_text(text)
+    first = told("cut", "job.toml")
+    Path("job.toml").write_text(text.replace("R-1", "R-2"))
+    second = planned(0)
+    assert second["mark"] == first["plan"]  # parts lie the same, and the plate is called the same
+    assert not any(f["code"] == "already-cut" for f in second["findings"])
+    done = told("cut", "job.toml")
+    assert (done["fresh"], done["used"]) == (True, ["R-2"])
+    assert {i["mark"]: i["state"] for i in told("list", "--all")["items"]}["R-2"] == "used"
+
+
+def test_a_plate_put_back_and_used_by_another_is_gone_for_the_first(home: Path):
+    run("add", *SIZE)
+    Path("job.toml").write_text(NAMED)
+    run("cut", "job.toml")
+    run("put-back", "R-1")
+    Path("other.toml").write_text(NAMED.replace("rail brackets", "other").replace("quantity = 2", "quantity = 3"))
+    run("cut", "other.toml")
+    (found,) = (f for f in planned(2)["findings"] if f["code"] == "rack-gone")
+    assert "used by other" in found["message"]
+
+
+def test_the_page_and_its_programs_say_the_same(tmp_path: Path):
+    folder = tmp_path / "jobs" / "rail-brackets"
+    folder.mkdir(parents=True)
+    (folder / "job.toml").write_text(NAMED)
+    given = {"width": "24", "height": "18", "metal": "steel", "thickness": "3/8"}
+    with TestClient(create_app(tmp_path), base_url="http://127.0.0.1") as client:
+        client.post("/api/rack", json=given)
+        before = client.get("/api/jobs/rail-brackets/plan").json()
+        done = client.post("/api/jobs/rail-brackets/cut").json()
+        assert (done["used"], done["fresh"]) == (["R-1"], True)
+        assert client.post("/api/jobs/rail-brackets/cut").json() == done | {"fresh": False}
+        assert client.get("/api/jobs/rail-brackets/plan").json()["mark"] == before["mark"]
+        text = NAMED.replace("quantity = 2", "quantity = 4")
+        for changed in (text, text.replace("rail brackets", "another")):
+            answer = client.post("/api/plan", data={"job": changed})
+            assert [f["code"] for f in answer.json()["findings"]] == ["rack-gone"]
+        same = client.post("/api/plan", data={"job": NAMED}).json()
+        assert same["mark"] == before["mark"]
+        assert "already-cut" in {f["code"] for f in same["findings"]}
+        (folder / "job.toml").write_text(text)
+        answer = client.get("/api/jobs/rail-brackets/plan")
+        assert answer.status_code == 422
+        assert "used by rail brackets" in answer.text
+        # set back to what was cut, it is there again; and so when nothing of it was kept
+        (folder / "job.toml").write_text(NAMED)
+        assert client.get("/api/jobs/rail-brackets/plan").json()["mark"] == before["mark"]
+        shutil.rmtree(tmp_path / "kept")
+    with TestClient(create_app(tmp_path), base_url="http://127.0.0.1") as client:
+        assert client.get("/api/jobs/rail-brackets/plan").json()["mark"] == before["mark"]
 
 
 def test_a_no_go_is_not_cut_unless_it_was(home: Path):

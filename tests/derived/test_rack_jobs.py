@@ -72,7 +72,7 @@ def test_a_plate_by_its_mark():
         ('[[plates]]\nrack = "R-1"\n[[plates]]\nrack = "r 1"\nname = "B"\n', "rack-twice", "R-1"),
         ('[[plates]]\nrack = "R-2"\n', "rack-metal", "R-2"),
         ('[[plates]]\nrack = "R-3"\n', "rack-unknown", "scrapped"),
-        ('[[plates]]\nrack = "R-4"\n', "rack-unknown", "used by another"),
+        ('[[plates]]\nrack = "R-4"\n', "rack-gone", "used by another, plan AAA-AAA"),
         ('rack = "yes"\n', "field-bad", "yes"),
     ],
 )
@@ -85,18 +85,41 @@ def test_what_cannot_be_taken_is_refused(text: str, code: str, said: str):
     assert said in found[code]
 
 
-def test_what_it_used_itself_still_lies_there_for_its_plan():
+def test_what_it_used_itself_is_gone_for_any_plan_and_says_so():
     mine = replace(item(4, 500, 400), state=RackState.USED, by_job="cradle", by_plan="AAA-AAA")
-    assert read(PARTS.format(n=1) + '[[plates]]\nrack = "R-4"\n', mine).plates[0].rack == "R-4"
-    assert [m for m, _ in read("rack = true\n" + PARTS.format(n=1), mine).rack] == ["R-4"]
+    here, scrapped = item(5, 500, 400), replace(item(6, 500, 400), state=RackState.SCRAPPED)
+    text = PARTS.format(n=1) + '[[plates]]\nrack = "R-4"\n'
+    assert "used by cradle, plan AAA-AAA" in refused(text, mine, here)["rack-gone"]
+    # what it may take instead is what lies there
+    with pytest.raises(LaglineError) as e:
+        read(text.replace("R-4", "R-9"), mine, here, scrapped)
+    (said,) = (f.allowed for f in e.value.findings if f.code == "rack-unknown")
+    assert "R-5" in said
+    assert not any(m in said for m in ("R-4", "R-6"))
+    job, notes = job_from_text(HEAD + "rack = true\n" + PARTS.format(n=1), Path(), "j", rack=lambda: (mine, here))
+    assert [m for m, _ in job.rack] == ["R-5"]
+    assert ["R-4 by plan AAA-AAA" in f.message for f in notes if f.code == "rack-spent"] == [True]
+    assert "this job used R-4" in refused("rack = true\n" + PARTS.format(n=1), mine)["rack-empty"]
+    # to look a text over it may name it
+    assert job_from_text(HEAD + text, Path(), "j", rack=lambda: (mine, here), own=True)[0].plates[0].rack == "R-4"
 
 
-def test_a_job_chooses_only_what_matches():
+def test_without_a_stock_nothing_is_said_of_a_metal_nobody_named():
+    text = 'rack = true\n[[parts]]\nshape = "disc"\ndiameter = 70\n'
+    named = '[[parts]]\nshape = "disc"\ndiameter = 70\n[[plates]]\nrack = "R-1"\n'
+    for given_ in (text, named):
+        with pytest.raises(LaglineError) as e:
+            job_from_text(given_, Path(), "j", rack=lambda: (item(1, 500, 400),))
+        assert {f.code for f in e.value.findings} == {"field-missing"}
+        assert not any("10 mm" in f.message for f in e.value.findings)
+
+
+def test_a_job_chooses_what_matches_what_it_left_itself_as_well():
     thin = replace(item(2, 500, 400), stock=replace(ST, thickness_mm=9.0))
-    own_left = replace(item(3, 500, 400), from_job="cradle", from_plan="AAA-AAA")
+    own_left = replace(item(3, 600, 400), from_job="cradle", from_plan="AAA-AAA")
     job = read("rack = true\n" + PARTS.format(n=1), item(1, 500, 400, worth=4.5), thin, own_left, item(5, 200, 200))
-    assert job.rack == (("R-5", None), ("R-1", 4.5))
-    assert [p.name for p in job.plates] == ["R-5", "R-1"]
+    assert job.rack == (("R-5", None), ("R-1", 4.5), ("R-3", None))
+    assert [p.name for p in job.plates] == ["R-5", "R-1", "R-3"]
 
 
 def test_nothing_there_is_said():

@@ -119,6 +119,36 @@ def test_cut_again_when_said_so(book: RackBook):
     assert [c.number for c in book.cuts()] == [1, 2]
 
 
+def test_the_same_layout_on_another_plate_is_a_cut_of_its_own(book: RackBook):
+    """A plan's mark says where parts lie and how they are cut, not from which plate."""
+    book.add(ONE, ONE)
+    book.cut("cradle", "ABC-DEF", ["R-1"], [])
+    second = book.cut("cradle", "ABC-DEF", ["r2"], [])
+    assert (second.fresh, second.number, second.used) == (True, 2, ("R-2",))
+    assert book.get("R-2").item.state is RackState.USED
+    assert not book.cut("cradle", "ABC-DEF", ["R-1"], []).fresh
+
+
+def test_the_rack_as_it_was_before_a_cut(book: RackBook):
+    book.add(ONE, ONE)
+    book.scrap("R-2")
+    before = tuple(k.item for k in book.all())
+    book.cut("cradle", "ABC-DEF", ["R-1"], [ONE])
+    book.put_back("R-2")
+    book.add(ONE)
+    (past,) = book.pasts("cradle")
+    assert (past.job, past.plan, past.used, past.items) == ("cradle", "ABC-DEF", ("R-1",), before)
+    assert book.pasts("other") == ()
+    book.cut("cradle", "XYZ-XYZ", ["R-2"], [])
+    assert [p.plan for p in book.pasts("cradle")] == ["XYZ-XYZ", "ABC-DEF"]
+    # put back, and used by another: the first plan has nothing to be read on any more
+    book.put_back("R-1")
+    assert [p.plan for p in book.pasts("cradle")] == ["XYZ-XYZ"]
+    book.cut("other", "OOO-OOO", ["R-1"], [])
+    assert [p.plan for p in book.pasts("cradle")] == ["XYZ-XYZ"]
+    assert book.pasts("other")[0].items[1].by_job == "cradle"
+
+
 def test_used_metal_is_not_used_twice(book: RackBook):
     book.add(ONE, ONE)
     book.cut("cradle", "ABC-DEF", ["R-1"], [ONE])

@@ -19,7 +19,7 @@ from lagline.book.record_text import outline_from_text, outline_text
 from lagline.book.tables import rack_act, rack_cut, rack_item
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.job import Stock
-from lagline.records.rack import RackItem, RackState, rack_mark
+from lagline.records.rack import RackItem, RackPast, RackState, rack_mark
 
 MOST_ITEMS = 5000
 _PLAIN = ("kind", "name", "heat", "place", "date", "worth", "note", "from_job", "from_plan", "from_plate")
@@ -36,6 +36,7 @@ class RackAct:
     what: str
     about: str = ""
     why: str = ""
+    by: str = ""  # the job whose plan used it
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +82,21 @@ class RackBook:
         with self.book.reading() as connection:
             return _cuts(connection) if connection is not None else ()
 
+    def pasts(self, job: str) -> tuple[RackPast, ...]:
+        """Return each plan of a job that was cut, the last first, with the rack as it was just before; not one whose
+        plates were put back or used by another since."""
+        with self.book.reading() as connection:
+            if connection is None:
+                return ()
+            kept, cuts = _kept(connection), [c for c in _cuts(connection) if c.job == job]
+        now = {k.item.mark: k.item for k in kept}
+        out: dict[tuple[str, frozenset[str]], RackPast] = {}
+        for c in reversed(cuts):
+            mine = all((now[m].state, now[m].by_job, now[m].by_plan) == (RackState.USED, job, c.plan) for m in c.used)
+            if mine:
+                out.setdefault((c.plan, frozenset(c.used)), RackPast(job, c.plan, c.at, c.used, _before(kept, c.at)))
+        return tuple(out.values())
+
     # ---- adding ----
 
     def add(self, *items: RackItem) -> tuple[RackItem, ...]:
@@ -95,15 +111,17 @@ class RackBook:
     ) -> RackCut:
         """Write that a plan was cut: items used, offcuts put on the rack; all of it or nothing.
 
-        A plan already cut is returned as it was written then, and nothing changes, unless it was cut ``again``.
+        A plan already cut from the same items is returned as it was written then, and nothing changes, unless it was
+        cut ``again``.
         Errors: LaglineError when an item is unknown, used up or scrapped.
         """
         used, offcuts = tuple(used), tuple(offcuts)
         for _ in range(5):
             with contextlib.suppress(IntegrityError), self.book.writing() as connection:
                 before = [c for c in _cuts(connection) if c.plan == plan]
-                if before and not again:
-                    return before[-1]
+                same = [c for c in before if set(c.used) == {rack_mark(m) for m in used}]
+                if same and not again:
+                    return same[-1]
                 return _cut(connection, job, plan, len(before) + 1, used, offcuts)
         raise self._busy()
 
@@ -181,7 +199,7 @@ def _named(kept: Iterable[KeptItem], mark: str) -> KeptItem:
 
 def _on(item: RackItem, what: str) -> RackItem:
     if item.state is RackState.USED:
-        say = f"cannot be {what}: it was used by {item.by_job}, plan {item.by_plan}"
+        say = f"cannot be {what}: it was {item.spent}"
         raise refuse("rack-gone", item.mark, say, "put it back first, if that is wrong")
     if item.state is RackState.SCRAPPED:
         raise refuse("rack-gone", item.mark, f"cannot be {what}: it is scrapped", "put it back first")
@@ -223,5 +241,17 @@ def _kept(connection: Connection) -> tuple[KeptItem, ...]:
         by = cuts.get(r["cut"])
         job, plan = (by["job"], by["plan"]) if by is not None else ("", "")
         items[r["item"]] = replace(items[r["item"]], state=_STATES[r["what"]], by_job=job, by_plan=plan)
-        acts[r["item"]].append(RackAct(r["written_at"], r["what"], plan, r["why"]))
+        acts[r["item"]].append(RackAct(r["written_at"], r["what"], plan, r["why"], job))
     return tuple(KeptItem(i, tuple(acts[m])) for m, i in items.items())
+
+
+def _before(kept: Iterable[KeptItem], at: str) -> tuple[RackItem, ...]:
+    """The items as they were before a moment; those put on later are not there."""
+    out = []
+    for k in kept:
+        done = [a for a in k.acts if a.at < at]
+        if done:
+            last = done[-1]
+            by, plan = (last.by, last.about) if last.what == "used" else ("", "")
+            out.append(replace(k.item, state=_STATES.get(last.what, RackState.ON), by_job=by, by_plan=plan))
+    return tuple(out)

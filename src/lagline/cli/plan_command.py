@@ -51,10 +51,10 @@ def plan_with_bar(job: Path, kit: Path | None, seconds: int) -> Plan:
     """Plan with a progress bar on standard error when a person is looking."""
     from lagline.desk.coupon_desk import learned_for
     from lagline.desk.planner import plan_files
-    from lagline.desk.rack_desk import rack_items
+    from lagline.desk.rack_desk import rack_items, rack_pasts
 
     if not sys.stderr.isatty():
-        return plan_files(job, kit, learn=learned_for, rack=rack_items, seconds=seconds)
+        return plan_files(job, kit, learn=learned_for, rack=rack_items, pasts=rack_pasts, seconds=seconds)
     from rich.console import Console
     from rich.progress import Progress
 
@@ -65,6 +65,7 @@ def plan_with_bar(job: Path, kit: Path | None, seconds: int) -> Plan:
             kit,
             learn=learned_for,
             rack=rack_items,
+            pasts=rack_pasts,
             seconds=seconds,
             tell=lambda p: bar.update(task, completed=p.share, description=p.stage),
         )

@@ -251,7 +251,7 @@ class JobDesk:
         """
         held = self.shelf.read(slug, JOB)
         text = make(held.text)
-        also(job_from_text(text, self.shelf.folder(slug), JOB, rack=self.rack.items)[0])
+        also(job_from_text(text, self.shelf.folder(slug), JOB, rack=self.rack.items, own=True)[0])
         return Clash(held, text) if held.mark != based_on else self.shelf.save(slug, JOB, text, based_on)
 
     def take_choice(self, slug: str, layout: str, seed: str, based_on: str) -> Held | Clash:
@@ -274,7 +274,7 @@ class JobDesk:
     def check(self, slug: str, file: str, text: str) -> tuple[Finding, ...]:
         """Return the notes on a job or kit text; LaglineError when it could not be planned."""
         if file == JOB:
-            return job_from_text(text, self.shelf.folder(slug), JOB, rack=self.rack.items)[1]
+            return job_from_text(text, self.shelf.folder(slug), JOB, rack=self.rack.items, own=True)[1]
         if file == KIT:
             return kit_from_text(text, KIT)[1]
         raise refuse("file-unknown", file[:60], "is not a text that is edited here", f"{JOB} or {KIT}")

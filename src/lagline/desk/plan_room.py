@@ -21,22 +21,28 @@ from lagline.book.kept import Kept
 from lagline.book.shelf import JOB, Shelf
 from lagline.desk.pictures import draw_plate, preview_pictures, used_plates
 from lagline.desk.planner import Learn, find_kit, no_coupons
+from lagline.desk.rack_again import is_that, planned
 from lagline.planning.chain import Progress, Stopped, plan
 from lagline.planning.fields import read_file
 from lagline.planning.job_file import job_from_text
 from lagline.planning.kit_file import generic_kit
-from lagline.planning.rack_advice import from_rack
 from lagline.planning.rack_use import Rack, no_rack
+from lagline.records.coupon import Learned
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Finding, Severity
 from lagline.records.job import Job
 from lagline.records.kit import Kit
 from lagline.records.plan import Plan
+from lagline.records.rack import RackPast
 
 log = logging.getLogger(__name__)
 MOST_IN_MIND = 24
 NEXT_LOOK_S = 1.0  # a better layout is drawn no sooner after the one before
 SALT = f"lagline {__version__}"
+
+
+# how the rack lies for a job's text, and for each plan of the job that was cut how it lay before
+Lying = Callable[[str], tuple[str, tuple[tuple[RackPast, str], ...]]]
 
 
 class State(StrEnum):
@@ -71,8 +77,9 @@ class Work:
         return not self.over.is_set()
 
 
-def read_inputs(folder: Path, rack: Rack = no_rack) -> tuple[Job, Kit, tuple[Finding, ...]]:
-    """Read the job and kit of a job's folder; drawings outside it are refused. ``rack`` says what lies on the rack.
+def read_inputs(folder: Path, rack: Rack = no_rack, *, own: bool = False) -> tuple[Job, Kit, tuple[Finding, ...]]:
+    """Read the job and kit of a job's folder; drawings outside it are refused. ``rack`` says what lies on the rack;
+    with ``own``, to look a job over, what it used itself as well.
 
     Errors: LaglineError with the findings of both files together.
     """
@@ -80,7 +87,7 @@ def read_inputs(folder: Path, rack: Rack = no_rack) -> tuple[Job, Kit, tuple[Fin
     noticed: list[Finding] = []
     job = kit = None
     try:
-        job, found = job_from_text(read_file(folder / JOB), folder, JOB, rack=rack)
+        job, found = job_from_text(read_file(folder / JOB), folder, JOB, rack=rack, own=own)
         noticed.extend(found)
     except LaglineError as error:
         refused.extend(error.findings)
@@ -105,23 +112,40 @@ class PlanRoom:
         learn: Learn = no_coupons,
         coupons: Callable[[], str] = lambda: "",
         rack: Rack = no_rack,
-        lying: Callable[[str], str] = lambda _: "",
+        lying: Lying = lambda _: ("", ()),
     ) -> None:
         """``learn`` says what the bench's coupons teach, ``coupons`` tells one state of them from another; ``rack``
-        what lies on the rack, ``lying`` tells one state of it, as far as a job's text takes from it, from another."""
+        what lies on the rack, ``lying`` tells one state of it, as far as a job's text takes from it, from another, and
+        so for each plan of the job that was cut."""
         self.shelf, self.kept, self._make, self.learn, self._coupons = shelf, kept, make, learn, coupons
         self._rack, self._lying = rack, lying
+        self._same: dict[tuple[str, str], bool] = {}  # whether a fingerprint's plan is one that was cut
         self._works: OrderedDict[str, Work] = OrderedDict()
         self._queue: queue.SimpleQueue[Work | None] = queue.SimpleQueue()
         self._lock = threading.Lock()
         self._worker: threading.Thread | None = None
 
     def fingerprint(self, slug: str) -> str:
-        """Return what tells a job's inputs as they are now, coupons included, from any other."""
-        taken = ""
-        with contextlib.suppress(LaglineError):  # a text that cannot be read is told when it is planned
-            taken = self._lying(self.shelf.read(slug, JOB).text)
+        """Return what tells a job's inputs as they are now, coupons included, from any other.
+
+        Inputs whose plan was cut keep the fingerprint they had before, though the rack is another since.
+        """
+        now, pasts = self._rack_told(slug)
+        for past, before in pasts:
+            was = self._print(slug, before)
+            if (was, past.plan) not in self._same and (plan := self.kept.get_plan(was)) is not None:
+                self._same[was, past.plan] = is_that(plan, past)
+            if self._same.get((was, past.plan)):
+                return was
+        return self._print(slug, now)
+
+    def _print(self, slug: str, taken: str) -> str:
         return self.shelf.fingerprint(slug, f"{SALT} {self._coupons()}{taken}")
+
+    def _rack_told(self, slug: str) -> tuple[str, tuple[tuple[RackPast, str], ...]]:
+        with contextlib.suppress(LaglineError):  # a text that cannot be read is told when it is planned
+            return self._lying(self.shelf.read(slug, JOB).text)
+        return "", ()
 
     def work(self, slug: str) -> Work:
         """Return the work on a job as its files are now: done, at work, or begun by this call.
@@ -209,25 +233,29 @@ class PlanRoom:
 
     def _one(self, work: Work) -> None:
         work.state, work.stage = State.WORKING, "reading the files"
-        job, kit, noticed = read_inputs(self.shelf.folder(work.slug), self._rack)
-
         drawn, again = None, 0.0  # the layout on the page, and when a better one may take its place
 
-        def tell(progress: Progress) -> None:
-            nonlocal drawn, again
-            work.stage, work.share = progress.stage, progress.share
-            now = time.monotonic()
-            if progress.layout in (None, drawn) or (now < again and not work.stop.is_set()):
-                return
-            drawn, again = progress.layout, now + NEXT_LOOK_S
-            work.pictures = preview_pictures(job, kit, progress.blanks, progress.layout)
-            work.seen.set()
+        def read(rack: Rack) -> tuple[Job, Kit, tuple[Finding, ...]]:
+            inputs = read_inputs(self.shelf.folder(work.slug), rack)
+            if inputs[0].rack:
+                work.stage = "looking over the rack"
+            return inputs
 
-        learned, found = self.learn(kit)
-        if job.rack:
-            work.stage = "looking over the rack"
-        job, chosen = from_rack(job, kit, learned)
-        made = self._make(job, kit, (*noticed, *found, *chosen), learned=learned, tell=tell, stop=work.stop.is_set)
+        def make(job: Job, kit: Kit, noticed: tuple[Finding, ...], learned: Learned) -> Plan:
+            def tell(progress: Progress) -> None:
+                nonlocal drawn, again
+                work.stage, work.share = progress.stage, progress.share
+                now = time.monotonic()
+                if progress.layout in (None, drawn) or (now < again and not work.stop.is_set()):
+                    return
+                drawn, again = progress.layout, now + NEXT_LOOK_S
+                work.pictures = preview_pictures(job, kit, progress.blanks, progress.layout)
+                work.seen.set()
+
+            return self._make(job, kit, noticed, learned=learned, tell=tell, stop=work.stop.is_set)
+
+        _, pasts = self._rack_told(work.slug)
+        made = planned(read, make, self.learn, self._rack, [p for p, _ in pasts])
         work.stage = "drawing the plates"
         same = self.shelf.has(work.slug) and self.fingerprint(work.slug) == work.fingerprint
         work.pictures = self._draw(work.fingerprint, made, keep=same)

@@ -9,10 +9,11 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
+from lagline.desk.rack_again import Learn, Pasts, no_pasts, planned
 from lagline.planning.chain import Progress, plan
-from lagline.planning.job_file import read_job
+from lagline.planning.fields import read_file
+from lagline.planning.job_file import job_name, read_job, takes_from_rack
 from lagline.planning.kit_file import generic_kit, read_kit
-from lagline.planning.rack_advice import from_rack
 from lagline.planning.rack_use import Rack, no_rack
 from lagline.records.coupon import Learned
 from lagline.records.errors import LaglineError, refuse
@@ -20,6 +21,7 @@ from lagline.records.finding import Finding, Severity
 from lagline.records.job import Job
 from lagline.records.kit import Kit
 from lagline.records.plan import Plan
+from lagline.records.rack import RackPast
 
 log = logging.getLogger(__name__)
 
@@ -41,9 +43,6 @@ def find_kit(job_path: Path, kit_path: Path | None) -> tuple[Kit, tuple[Finding,
         f"describe your own in {KIT_NAME} beside the job; `lagline demo` writes one to start from",
     )
     return generic_kit(), (note,)
-
-
-Learn = Callable[[Kit], tuple[Learned, tuple[Finding, ...]]]
 
 
 def no_coupons(_kit: Kit) -> tuple[Learned, tuple[Finding, ...]]:
@@ -82,19 +81,35 @@ def plan_files(
     *,
     learn: Learn = no_coupons,
     rack: Rack = no_rack,
+    pasts: Pasts = no_pasts,
     tell: Callable[[Progress], None] = lambda _: None,
     stop: Callable[[], bool] = lambda: False,
     seconds: int = 5,
 ) -> Plan:
     """Read a job and a kit file and return the plan. ``learn`` says what the coupons of a kit's bench teach,
-    ``rack`` what lies on the rack.
+    ``rack`` what lies on the rack, ``pasts`` which plans of the job were cut from it.
 
     Errors: LaglineError with the findings of both files together when either cannot be used.
     """
-    job, kit, noticed = read_files(job_path, kit_path, rack)
-    learned, found = learn(kit)
-    job, chosen = from_rack(job, kit, learned)
-    return plan(job, kit, (*noticed, *found, *chosen), learned=learned, tell=tell, stop=stop, seconds=seconds)
+
+    def read(rack: Rack) -> tuple[Job, Kit, tuple[Finding, ...]]:
+        return read_files(job_path, kit_path, rack)
+
+    def make(job: Job, kit: Kit, noticed: tuple[Finding, ...], learned: Learned) -> Plan:
+        return plan(job, kit, noticed, learned=learned, tell=tell, stop=stop, seconds=seconds)
+
+    return planned(read, make, learn, rack, pasts_of(job_path, pasts))
+
+
+def pasts_of(job_path: Path, pasts: Pasts) -> tuple[RackPast, ...]:
+    """Return which plans of a job file were cut; none where file or book cannot be read: the planning says why."""
+    if pasts is no_pasts:
+        return ()
+    try:
+        text = read_file(job_path)
+        return pasts(job_name(text, job_path.name)) if takes_from_rack(text) else ()
+    except LaglineError:
+        return ()
 
 
 def makers(plan_: Plan) -> dict[str, Callable[[], bytes | None]]:

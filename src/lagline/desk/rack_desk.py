@@ -7,25 +7,26 @@ import contextlib
 import datetime
 import hashlib
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from lagline.book.rack import KeptItem, RackBook, RackCut
-from lagline.book.shelf import check_drawing, default_folder
+from lagline.book.shelf import JOB, check_drawing, default_folder
 from lagline.desk.new_job import Upload
 from lagline.desk.planner import Learn, no_coupons, read_files
 from lagline.desk.rack_cut import PlanCut, cut_of
 from lagline.planning.fields import read_toml
+from lagline.planning.job_file import job_name, rack_marks, takes_from_rack
 from lagline.planning.rack_advice import Advice, Told, advise
 from lagline.planning.rack_read import holes_of, item_from_fields
-from lagline.planning.rack_use import described, may_use
+from lagline.planning.rack_use import described
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding
 from lagline.records.job import Job
 from lagline.records.kit import Kit
 from lagline.records.plan import Plan
-from lagline.records.rack import RackItem, RackState, rack_mark
+from lagline.records.rack import RackItem, RackPast, RackState
 
 MOST_AT_ONCE = 100
 LARGEST_PLAN = 60_000_000
@@ -69,26 +70,30 @@ class RackDesk:
         """Return every item as it is now: what a job's reader asks for."""
         return tuple(k.item for k in self.book.all())
 
-    def stamp(self, job_text: str) -> str:
-        """Return a text that changes whenever what a job may take from the rack does; "" for one that takes nothing."""
+    def pasts(self, job: str) -> tuple[RackPast, ...]:
+        """Return the plans of a job that were cut, the last first. Errors: LaglineError as :meth:`all`."""
+        return self.book.pasts(job)
+
+    def stamp(self, job_text: str) -> tuple[str, tuple[tuple[RackPast, str], ...]]:
+        """Return a text that changes whenever what a job may take from the rack does, "" for one that takes nothing;
+        and for each of its plans that was cut the text as it was before."""
         try:
-            job = read_toml(job_text, "job")
-            plates = job.get("plates")
-            tables = [p for p in plates if isinstance(p, dict)] if isinstance(plates, list) else []
-            named = {rack_mark(str(p["rack"])) for p in tables if "rack" in p}
-            if not named and "rack" not in job:
-                return ""
-            name = " ".join(str(job.get("name") or "job").split())
-            seen = [
-                i for i in may_use(self.items(), name)
-                if i.state is not RackState.SCRAPPED
-                and (i.mark in named or (job.get("rack") and (i.from_job != name or i.state is RackState.USED)))
-            ]  # fmt: skip
+            if not takes_from_rack(job_text):
+                return "", ()
+            name, named, chooses = job_name(job_text, JOB), rack_marks(job_text), "rack" in read_toml(job_text, JOB)
+            items, pasts = self.items(), self.pasts(name)
         except LaglineError:
-            return ""
-        # the state is left out: used by this very job it still lies there as far as its plan is concerned
-        said = [(i.mark, i.kind, i.outline, i.stock, i.worth, i.called) for i in seen]
-        return hashlib.sha256(repr(said).encode()).hexdigest()
+            return "", ()
+
+        def told(items: tuple[RackItem, ...]) -> str:
+            seen = [
+                i for i in items
+                if i.mark in named or (chooses and (i.state is RackState.ON or i.by_job == name))
+            ]  # fmt: skip
+            said = [(i.mark, i.kind, i.outline, i.stock, i.worth, i.called, i.state, i.by_job, i.by_plan) for i in seen]
+            return hashlib.sha256(repr(said).encode()).hexdigest()
+
+        return told(items), tuple((p, told(p.items)) for p in pasts)
 
     # ---- adding ----
 
@@ -128,10 +133,11 @@ class RackDesk:
 
     # ---- a job that was cut ----
 
-    def cuts_of(self, plan_mark: str, job: str) -> tuple[RackCut, ...]:
-        """Return when a plan was cut; none when the book cannot be read."""
+    def cuts_of(self, plan_mark: str, job: str, used: Iterable[str]) -> tuple[RackCut, ...]:
+        """Return when a plan was cut from these items; none when the book cannot be read."""
+        wanted = (plan_mark, job, frozenset(used))
         with contextlib.suppress(LaglineError):
-            return tuple(c for c in self.book.cuts() if c.plan == plan_mark and c.job == job)
+            return tuple(c for c in self.book.cuts() if (c.plan, c.job, frozenset(c.used)) == wanted)
         return ()
 
     def cut_plan(self, plan: Plan, *, again: bool = False, anyway: bool = False) -> RackCut:
@@ -148,7 +154,7 @@ class RackDesk:
         return self._cut(cut_of(_read(path), path.name, _today().isoformat()), again=again, anyway=anyway)
 
     def _cut(self, told: PlanCut, *, again: bool, anyway: bool) -> RackCut:
-        if not told.go and not anyway and not self.cuts_of(told.plan, told.job):
+        if not told.go and not anyway and not self.cuts_of(told.plan, told.job, told.used):
             say = f"plan {told.plan} is a no-go as it stands: nothing was written"
             raise refuse("plan-no-go", told.job, say, "mend the plan first, or say it was cut anyway")
         return self.book.cut(told.job, told.plan, told.used, told.offcuts, again=again)
@@ -164,6 +170,11 @@ class RackDesk:
         learned, _ = learn(kit)
         advice = advise(job, kit, learned)
         return Advised(job, kit, advice, _every(advice, job, self.items()))
+
+
+def rack_pasts(job: str) -> tuple[RackPast, ...]:
+    """Return the plans of a job that were cut, by the book of the usual folder. Errors: LaglineError as above."""
+    return RackDesk().pasts(job)
 
 
 def rack_items() -> tuple[RackItem, ...]:
@@ -185,10 +196,10 @@ def _every(advice: Advice, job: Job, items: tuple[RackItem, ...]) -> tuple[Told,
             told[i.mark] = Told(i.mark, True, "used: the job names it")
         elif i.stock.key not in keys:
             told[i.mark] = Told(i.mark, False, f"not used: it is {described(i.stock)}")
-        elif i.from_job == job.name:
-            told[i.mark] = Told(i.mark, False, "not used: this job left it; name it in the job to use it")
         else:
             told[i.mark] = Told(i.mark, False, "not looked at: there are many smaller ones, or a plate is called so")
+    for i in (i for i in items if i.state is RackState.USED and i.by_job == job.name and i.stock.key in keys):
+        told[i.mark] = Told(i.mark, False, f"gone: this job used it, plan {i.by_plan}")
     return tuple(told.values())
 
 

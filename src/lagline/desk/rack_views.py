@@ -11,7 +11,7 @@ from lagline.desk.rack_desk import Advised
 from lagline.planning.offcuts import kept_rectangle
 from lagline.planning.rack_use import described
 from lagline.records.length import show_length
-from lagline.records.rack import RackItem, RackState
+from lagline.records.rack import RackItem
 from lagline.shapes.region import polygon
 from lagline.trade.mass import mass_of_area
 
@@ -52,9 +52,7 @@ def size_text(item: RackItem, size: Sizes, units: str | None = None) -> str:
 
 def state_text(item: RackItem) -> str:
     """Return what became of an item."""
-    if item.state is RackState.USED:
-        return f"used by {item.by_job}, plan {item.by_plan}"
-    return str(item.state)
+    return item.spent or str(item.state)
 
 
 def from_text(item: RackItem) -> str:

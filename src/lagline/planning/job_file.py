@@ -21,10 +21,11 @@ from lagline.planning.fields import (
 from lagline.planning.job_parts import MOST_COPIES, MOST_PARTS, Source, check_names, read_part
 from lagline.planning.job_pins import MOST_PINS, read_pins
 from lagline.planning.job_plates import MARGIN_MM, MOST_PLATES, read_plate
-from lagline.planning.rack_use import Rack, check_metal, may_use, no_rack, offered_to, rack_plate
+from lagline.planning.rack_use import Rack, check_metal, no_rack, offered_to, rack_plate, with_own
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding, Severity
 from lagline.records.job import Job, Part
+from lagline.records.rack import rack_mark
 
 
 def read_job(path: Path, rack: Rack = no_rack, *, choose: bool = False) -> tuple[Job, tuple[Finding, ...]]:
@@ -36,22 +37,52 @@ def read_job(path: Path, rack: Rack = no_rack, *, choose: bool = False) -> tuple
     return job_from_text(read_file(path), path.parent, path.name, anywhere=True, rack=rack, choose=choose)
 
 
+def job_name(text: str, name: str) -> str:
+    """Return what a job's text calls it. Errors: LaglineError for a text that is no TOML."""
+    return Fields(read_toml(text, name), name, []).take("name", read_text, _called_after(name))
+
+
+def takes_from_rack(text: str) -> bool:
+    """Return whether a job's text names the rack. Errors: LaglineError for a text that is no TOML."""
+    job = read_toml(text, "job")
+    return "rack" in job or bool(rack_marks(text))
+
+
+def rack_marks(text: str) -> frozenset[str]:
+    """Return the marks a job's text names as plates. Errors: LaglineError for a text that is no TOML."""
+    plates = read_toml(text, "job").get("plates")
+    tables = [p for p in plates if isinstance(p, dict)] if isinstance(plates, list) else []
+    return frozenset(rack_mark(str(p["rack"])) for p in tables if "rack" in p)
+
+
+def _called_after(name: str) -> str:
+    return Path(name).stem or "job"
+
+
 def job_from_text(
-    text: str, folder: Path, name: str, *, anywhere: bool = False, rack: Rack = no_rack, choose: bool = False
+    text: str,
+    folder: Path,
+    name: str,
+    *,
+    anywhere: bool = False,
+    rack: Rack = no_rack,
+    choose: bool = False,
+    own: bool = False,
 ) -> tuple[Job, tuple[Finding, ...]]:
     """Read a job from TOML text.
 
     ``folder`` holds its drawings, ``name`` is what findings call the file. Unless ``anywhere``, a drawing outside
     the folder is refused. ``rack`` is asked what lies there when the job names it; with ``choose`` the job chooses
-    from it whether it says so or not. Returns and raises as :func:`read_job`.
+    from it whether it says so or not; with ``own`` what this job itself used counts as lying there, which is for
+    looking a text over and never for a plan. Returns and raises as :func:`read_job`.
     """
     findings: list[Finding] = []
     f = Fields(read_toml(text, name), name, findings)
     unit = f.take("units", choice("in", "mm"), "in")
     if not f.has("units"):
         f.note("units-taken", "units", "not said: inches", 'units = "in" or "mm"')
-    called = f.take("name", read_text, Path(name).stem or "job")
-    source = Source(folder, unit, anywhere, lambda: may_use(rack(), called))
+    called = f.take("name", read_text, _called_after(name))
+    source = Source(folder, unit, anywhere, (lambda: with_own(rack(), called)) if own else rack)
     stock = f.table("stock")
     parts = _parts(f, stock, source)
     plates = [read_plate(p, i, stock, source) for i, p in enumerate(f.tables("plates", MOST_PLATES), 1)]

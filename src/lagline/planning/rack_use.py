@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import difflib
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import TypeAlias
 
 from lagline.planning.fields import Fields, nearest, read_text, shown
 from lagline.records.errors import LaglineError
+from lagline.records.finding import Severity
 from lagline.records.job import Part, Plate, Stock
 from lagline.records.rack import RackItem, RackState, rack_mark
 
 Rack: TypeAlias = Callable[[], tuple[RackItem, ...]]
-MOST_OFFERED = 40
+MOST_OFFERED, MOST_NAMED, MOST_TOLD = 40, 12, 6
 
 
 def no_rack() -> tuple[RackItem, ...]:
@@ -20,9 +23,11 @@ def no_rack() -> tuple[RackItem, ...]:
     return ()
 
 
-def may_use(items: Iterable[RackItem], job: str) -> tuple[RackItem, ...]:
-    """Return the items with those the job itself used counted as lying there: its plan stays as it was when cut."""
-    return tuple(i for i in items if i.state is not RackState.USED or i.by_job == job)
+def with_own(items: Sequence[RackItem], job: str) -> tuple[RackItem, ...]:
+    """Return the items with those the job itself used as if they lay there: to look a job's text over, never to plan
+    it."""
+    own = (i.state is RackState.USED and i.by_job == job for i in items)
+    return tuple(replace(i, state=RackState.ON) if o else i for i, o in zip(items, own, strict=True))
 
 
 def rack_plate(item: RackItem, margin_mm: float) -> Plate:
@@ -41,14 +46,29 @@ def on_rack(f: Fields, rack: Rack) -> RackItem | None:
     except LaglineError as e:
         f.findings.extend(e.findings)
         return None
-    here = {i.mark: i for i in items if i.state is not RackState.SCRAPPED}
+    here = {i.mark: i for i in items if i.state is RackState.ON}
     mark = rack_mark(given)
     if mark in here:
         return here[mark]
-    scrapped = any(i.mark == mark for i in items)
-    say = f"{shown(given)} is scrapped" if scrapped else f"{shown(given)} is not on the rack, or used by another job"
-    f.refuse("rack-unknown", "rack", say, nearest(mark, here) if here else "nothing lies on the rack")
+    lies = _lying(mark, here)
+    gone = next((i for i in items if i.mark == mark), None)
+    if gone is not None and gone.spent:
+        say = f"{shown(given)} was {gone.spent}; only that very plan can be read again, unchanged"
+        f.refuse("rack-gone", "rack", say, f"{lies}; `lagline rack put-back {mark}` if it was not cut after all")
+    else:
+        say = f"{shown(given)} is scrapped" if gone is not None else f"{shown(given)} is not on the rack"
+        f.refuse("rack-unknown", "rack", say, lies)
     return None
+
+
+def _lying(mark: str, here: Mapping[str, RackItem]) -> str:
+    """What to name instead: the marks that lie there, the nearest in writing first when there are many."""
+    if not here:
+        return "nothing lies on the rack"
+    if len(here) <= MOST_NAMED:
+        return nearest(mark, here)
+    close = ", ".join(difflib.get_close_matches(mark, here, n=3, cutoff=0.6))
+    return f"{f'such as {close}; ' if close else ''}`lagline rack list` shows all {len(here)}"
 
 
 def offered_to(
@@ -56,7 +76,7 @@ def offered_to(
 ) -> tuple[RackItem, ...]:
     """Return what a job that says ``rack = true`` chooses from: items of its metals and thicknesses, least first.
 
-    What the job itself left is not offered to it again.
+    What is used up is left out, and said when it was this job that used it.
     """
     try:
         items = rack()
@@ -65,32 +85,40 @@ def offered_to(
         return ()
     keys = {p.stock.key for p in parts}
     taken = {p.rack for p in plates if p is not None} | {p.name for p in plates if p is not None}
-    fit = [
-        i for i in items
-        if i.state is not RackState.SCRAPPED and i.stock.key in keys and i.mark not in taken
-        and (i.from_job != job or i.state is RackState.USED)
-    ]  # fmt: skip
+    match = [i for i in items if i.stock.key in keys and i.mark not in taken]
+    fit = [i for i in match if i.state is RackState.ON]
+    if spent := [i for i in match if i.state is RackState.USED and i.by_job == job]:
+        told = ", ".join(f"{i.mark} by plan {i.by_plan}" for i in spent[-MOST_TOLD:])
+        more = f", and {len(spent) - MOST_TOLD} before" if len(spent) > MOST_TOLD else ""
+        say = f"not offered, used when this job was cut: {told}{more}"
+        f.note("rack-spent", "rack", say, "`lagline rack put-back` if it was not cut after all")
     fit.sort(key=lambda i: (i.kind != "offcut", i.outline.area, int(i.mark[2:])))
     if len(fit) > MOST_OFFERED:
         say = f"{len(fit)} items match: the {MOST_OFFERED} smallest are looked at"
         f.note("rack-many", "rack", say, 'name larger ones: [[plates]] rack = "R-7"')
-    if not fit and not plates:
+    if not fit and not plates and _stock_known(f):
         want = ", ".join(sorted({described(p.stock) for p in parts}))
-        f.refuse(
-            "rack-empty", "rack", f"nothing on the rack is {want or 'of this metal'}", "put it there, or [[plates]]"
-        )
+        gone = f"; this job used {', '.join(i.mark for i in spent[-MOST_TOLD:])}" if spent else ""
+        say = f"nothing on the rack is {want or 'of this metal'}{gone}"
+        f.refuse("rack-empty", "rack", say, "put it there, or [[plates]]")
     return tuple(fit[:MOST_OFFERED])
 
 
 def check_metal(f: Fields, plates: Sequence[Plate | None], parts: tuple[Part, ...]) -> None:
     """Refuse plates named by mark that no part may be cut from, and a mark named twice."""
     keys = {p.stock.key for p in parts}
-    for p in (p for p in plates if p is not None and p.rack and parts and p.stock.key not in keys):
+    sure = parts and _stock_known(f)
+    for p in (p for p in plates if p is not None and p.rack and sure and p.stock.key not in keys):
         want = ", ".join(sorted({described(q.stock) for q in parts}))
         f.refuse("rack-metal", f"plates {p.rack}", f"is {described(p.stock)}; no part of this job is", want)
     for mark, n in Counter(p.rack for p in plates if p is not None and p.rack).items():
         if n > 1:
             f.refuse("rack-twice", f"plates {mark}", f"is named {n} times", "once: there is one of it")
+
+
+def _stock_known(f: Fields) -> bool:
+    """Whether metal and thickness were said: where they were refused, parts have a stand-in that nobody gave."""
+    return not any(n.severity is Severity.REFUSED and n.where.endswith((": metal", ": thickness")) for n in f.findings)
 
 
 def described(stock: Stock) -> str:

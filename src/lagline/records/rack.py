@@ -68,6 +68,25 @@ class RackItem:
     by_plan: str = ""
 
     @property
+    def spent(self) -> str:
+        """What used the item up, in words: ``used by cradle, plan ABC-DEF``; "" when nothing did."""
+        return f"used by {self.by_job}, plan {self.by_plan}" if self.state is RackState.USED else ""
+
+    @property
     def called(self) -> str:
         """What is written on the plate beside its mark: name and heat number."""
         return ", ".join(x for x in (self.name, f"heat {self.heat}" if self.heat else "") if x)
+
+
+@dataclass(frozen=True, slots=True)
+class RackPast:
+    """A plan that was cut, and what lay on the rack just before: to read that very plan again.
+
+    All that it ``used`` is still used by it.
+    """
+
+    job: str
+    plan: str
+    at: str  # ISO 8601, UTC
+    used: tuple[str, ...]
+    items: tuple[RackItem, ...]

@@ -6,6 +6,7 @@ import json
 import tempfile
 import threading
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -22,11 +23,16 @@ from lagline.desk import reason
 from lagline.desk.choice_desk import choices_dict
 from lagline.desk.job_desk import JobDesk
 from lagline.desk.plan_room import State, read_inputs
+from lagline.desk.planner import no_coupons, pasts_of
+from lagline.desk.rack_again import planned
 from lagline.planning.chain import plan as make_plan
-from lagline.planning.rack_advice import from_rack
+from lagline.records.coupon import Learned
 from lagline.records.errors import refuse
-from lagline.records.finding import finding_dict
+from lagline.records.finding import Finding, finding_dict
+from lagline.records.job import Job
+from lagline.records.kit import Kit
 from lagline.records.length import read_length, show_length, show_pace
+from lagline.records.plan import Plan
 from lagline.shapes.named import SHAPES
 from lagline.web.files import sent
 from lagline.web.look import page
@@ -97,10 +103,14 @@ def plan_posted(
         (folder / JOB).write_text(_text(job.encode(), JOB), encoding="utf-8")
         if kit.strip():
             (folder / KIT).write_text(_text(kit.encode(), KIT), encoding="utf-8")
-        inputs, tools, noticed = read_inputs(folder, desk.rack.items)
+
+        def made_of(inputs: Job, tools: Kit, noticed: tuple[Finding, ...], _: Learned) -> Plan:
+            return make_plan(inputs, tools, noticed, seconds=seconds)
+
         with _AT_ONCE:
-            inputs, chosen = from_rack(inputs, tools)
-            return _plan_answer(to_json(make_plan(inputs, tools, (*noticed, *chosen), seconds=seconds)))
+            pasts = pasts_of(folder / JOB, desk.rack.pasts)
+            read = partial(read_inputs, folder)
+            return _plan_answer(to_json(planned(read, made_of, no_coupons, desk.rack.items, pasts)))
 
 
 @router.get("/api/jobs", summary="The jobs on the shelf")
@@ -158,7 +168,7 @@ def job_choices(
     if search.found is None:
         return JSONResponse({**head, "choices": []})
     # a search is known for the job as it is now: its file is the one that was read, but for a layout taken since
-    job = read_inputs(desk.shelf.folder(slug), desk.rack.items)[0]
+    job = read_inputs(desk.shelf.folder(slug), desk.rack.items, own=True)[0]
     return JSONResponse({**head, **choices_dict(search.found, job, desk.room.known(slug))})
 
 

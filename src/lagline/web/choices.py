@@ -72,7 +72,7 @@ def show(request: Request, slug: str, status: int = 200, fault: tuple[Finding, .
     search.over.wait(FIRST_LOOK_S)
     layout, used, beaten = "", None, False
     try:
-        job, _ = job_from_text(held.text, desk.shelf.folder(slug), JOB, rack=desk.rack.items)
+        job, _ = job_from_text(held.text, desk.shelf.folder(slug), JOB, rack=desk.rack.items, own=True)
     except LaglineError:
         pass  # the search says what is wrong with it
     else:

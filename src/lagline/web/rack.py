@@ -171,8 +171,9 @@ def when_cut(desk: RackDesk, plan: Plan) -> WhenCut:
         for o in kept_offcuts(plan, i)
     ]
     mark = plan_mark(plan)
-    done = tuple((cut_text(c), c) for c in desk.cuts_of(mark, plan.job.name))
-    return WhenCut(mark, tuple(p.rack for _, p in plates if p.rack), tuple(left), done)
+    used = tuple(p.rack for _, p in plates if p.rack)
+    done = tuple((cut_text(c), c) for c in desk.cuts_of(mark, plan.job.name, used))
+    return WhenCut(mark, used, tuple(left), done)
 
 
 @router.post("/jobs/{slug}/cut")
