@@ -246,7 +246,7 @@ def test_a_bevel_beyond_the_set_names_what_would_cut_it():
         assert {r[-1] for r in again.table("cuts").rows} == {"clean"}
     thick = typed(CUT, thickness="5/8", angle="45", land="1/8")
     (beyond,) = [f for f in thick.findings if f.code == "bevel-beyond-set"]
-    assert beyond.allowed.startswith("cut square, then bevel half from either face: 9.0 mm")
+    assert beyond.allowed.startswith('cut the edge square first, then bevel half from either face: 23/64"')
     more = typed(CUT, thickness="1/2", angle="30", amps=30.0)
     (beyond,) = [f for f in more.findings if f.code == "bevel-beyond-set"]
     amps = float(beyond.allowed.split(" A or more")[0])

@@ -105,7 +105,7 @@ def test_passes_are_whole_and_their_spread_holds_them():
 @pytest.mark.parametrize("units", ["in", "mm"])
 def test_the_halves_can_be_asked_for_as_written(kind, units):
     s = typed(JOINT, units, thickness="1/2 in", kind=kind, gap="1/8 in", land="1/16 in")
-    row = s.table("halves").rows[0]
+    row = next(r for r in s.table("halves").rows if r[1] or kind == "square")
     words = shlex.split(str(row[-1]))
     if kind == "square":
         assert words[:2] == ["guide", "straight"]
@@ -119,6 +119,41 @@ def test_the_halves_can_be_asked_for_as_written(kind, units):
     assert cut["set_in_mm"] == pytest.approx(row[3], abs=1e-3)
     assert cut["through_mm"] == pytest.approx(row[4], abs=1e-3)
     assert cut["pace_mm_s"] == pytest.approx(row[6], abs=1e-3)
+
+
+def test_an_x_is_cut_square_first_so_that_each_bevel_is_short():
+    """3/4 with a land of 1/8: 5/16 deep at 30 deg is 0.36 in through, the whole plate 0.87."""
+    x = {"thickness": "3/4", "kind": "x", "angle": "60", "land": "1/8", "gap": "1/8"}
+    s = typed(JOINT, **x)
+    assert not [f for f in s.findings if f.severity is Severity.NO_GO]
+    rows = s.table("halves").rows
+    assert [r[1] for r in rows] == [0, 30, 30]
+    assert [r[4] / 25.4 for r in rows] == pytest.approx([0.75, 0.3608, 0.3608], abs=1e-3)
+    # the square cut is beyond what the 65 A set cuts clean: said, with the table's own word
+    assert rows[0][7] == "severs only"
+    assert [f.message for f in s.findings if f.code == "bevel-rough"] == [
+        'square cut goes through 3/4": at 65 A it is only severed, rough and slow'
+    ]
+    ground = typed(JOINT, land_by="grind", **x)
+    (beyond,) = [f for f in ground.findings if f.severity is Severity.NO_GO]
+    assert "cut the edge square first" in beyond.allowed
+    assert '23/64" through instead of 55/64"' in beyond.allowed
+
+
+def test_the_second_face_is_asked_for_as_it_lies_turned_over():
+    k = {"thickness": "3/4", "kind": "k", "angle": "45", "second_angle": "40", "depth": "3/8", "land": "1/8"}
+    s = typed(JOINT, gap="1/8", **k)
+    first, second = (r for r in s.table("halves").rows if r[1])
+    assert first[-1] != second[-1]
+    for row in (first, second):
+        words = shlex.split(str(row[-1]))
+        texts = {words[i][2:].replace("-", "_"): words[i + 1] for i in range(2, len(words), 2)}
+        cut = typed(CUT, **texts)
+        assert cut["tilt_deg"] == row[1]
+        assert cut["set_in_mm"] == pytest.approx(row[3], abs=1e-3)
+        assert cut["through_mm"] == pytest.approx(row[4], abs=1e-3)
+    x = typed(JOINT, thickness="3/4", kind="x", land="1/8", gap="1/8").table("halves").rows
+    assert x[-1][-1] == "the first face's, plate turned over"
 
 
 @pytest.mark.parametrize("name", ["groove_details", "deposit_per_pass"])

@@ -29,6 +29,7 @@ from lagline.trade.bevel_edge import Prep
 FLATTEST_DEG, STEEPEST_DEG = 5.0, 60.0
 GEOMETRY = "geometry (derived)"
 SQUARE_FIRST = "square-first"
+USUAL = "usual"
 
 _FIELDS: tuple[Field, ...] = (
     length("thickness", "plate thickness", least=0.5, most=150),
@@ -38,7 +39,12 @@ _FIELDS: tuple[Field, ...] = (
     maybe_length("depth", "both: depth of the first bevel; empty takes half of what the land leaves"),
     number("second_angle", "both: bevel from the second face; empty takes the first's", "deg", most=90),
     choice(
-        "land_by", "how the land is made: ground after one cut, or the edge cut square first", "grind", SQUARE_FIRST
+        "land_by",
+        "how the land is made: ground after one cut, or the edge cut square first; usual: a bevel from one face is "
+        "ground, from both cut square first",
+        USUAL,
+        "grind",
+        SQUARE_FIRST,
     ),
     maybe_length("finished_length", "length wanted from the datum end; empty leaves the mark-out out", least=0.1),
     choice("measured_at", "where that length is measured", "root", "top", "bottom"),
@@ -72,6 +78,15 @@ def _edge(given: Given, faults: Faults) -> Prep | None:
     if faults.found:
         return None
     return bevel_edge.prep(t, land, at, a, depth, second)
+
+
+def is_square_first(given: Given, both_faces: bool) -> bool:
+    """Whether the edge is cut square before it is bevelled.
+
+    Bevelled from both faces it is, when nothing else is asked: else the first bevel goes through the whole plate.
+    """
+    by = given.word("land_by")
+    return by == SQUARE_FIRST or (by == USUAL and both_faces)
 
 
 def passes(given: Given, edge: Prep, square_first: bool) -> tuple[Pass, ...]:
@@ -189,7 +204,7 @@ def cut(given: Given) -> SetOut:
     edge = _edge(given, faults)
     faults.raise_if_any()
     assert edge is not None
-    square_first = given.word("land_by") == SQUARE_FIRST
+    square_first = is_square_first(given, edge.land_at == "both")
     for key, mm, words in _lines(given, edge):
         faults.unless(mm > 0, "finished_length", f"{key}: nothing is left for the {words}", "a longer part")
     cuts = passes(given, edge, square_first)

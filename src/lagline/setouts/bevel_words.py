@@ -30,7 +30,7 @@ def findings(given: Given, edge: Prep, cuts: tuple[Pass, ...], where: str, squar
     out: list[Finding] = []
     for c in cuts:
         if c.tilt_deg and c.able != CLEAN:
-            out.append(able_finding(bench, c, where, edge, square_first))
+            out.append(able_finding(given, c, where, edge, square_first))
         said = SAID if c.tilt_deg else ("pierce-beyond",)
         place = f"{where}, {c.name}"
         out += [replace(f, where=place) for f in c.findings if f.severity is not Severity.NOTE and f.code not in said]

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from lagline.records.figure import Basis, Figure
 from lagline.records.finding import Finding, Severity, sort_findings
 from lagline.records.setout import Column, Number, SetOut, Table, exact
 from lagline.setouts.ask import Ask, Faults, Field, Given, choice, length, maybe_length, number, shown_given
-from lagline.setouts.bevel import SQUARE_FIRST, passes
-from lagline.setouts.bevel_able import CLEAN, able_finding
+from lagline.setouts.bevel import SQUARE_FIRST, USUAL, is_square_first, passes
+from lagline.setouts.bevel_able import CLEAN, able_finding, one_pass
 from lagline.setouts.joint_check import SHOP, check
 from lagline.setouts.joint_picture import section
 from lagline.trade import bevel_edge, weld_joint
@@ -36,7 +37,14 @@ _FIELDS: tuple[Field, ...] = (
     maybe_length("weld_length", "length of the weld"),
     maybe_length("cap", "height of the cap (reinforcement) on each face that is welded", USUAL_CAP_MM, most=6),
     number("pass_area", "section one pass leaves; empty takes the process's own", "mm2", least=2, most=200),
-    choice("land_by", "how the lands are made: ground after one cut, or edges cut square first", "grind", SQUARE_FIRST),
+    choice(
+        "land_by",
+        "how the lands are made: ground after one cut, or edges cut square first; usual: v and single-bevel are "
+        "ground, x and k cut square first",
+        USUAL,
+        "grind",
+        SQUARE_FIRST,
+    ),
 )
 
 
@@ -79,8 +87,18 @@ def half_prep(j: Joint) -> Prep:
     return bevel_edge.prep(j.thickness_mm, j.land_mm, at, j.angle_deg * half, j.depth_mm, j.second_deg * half)
 
 
-def asked_as(given: Given, edge: Prep) -> str:
-    """Return how the half is asked for as a set-out of its own."""
+def asked_as(given: Given, edge: Prep, *, second_face: bool = False) -> str:
+    """Return how the half is asked for as a set-out of its own; with ``second_face`` as it lies turned over."""
+    square_first = is_square_first(given, edge.second_mm > 0)
+    if second_face:
+        if not square_first:
+            return "the first face's, its second bevel"
+        turned = replace(
+            edge, angle_deg=edge.second_deg, depth_mm=edge.second_mm, second_mm=edge.depth_mm, second_deg=edge.angle_deg
+        )
+        if abs(turned.depth_mm - edge.depth_mm) < 1e-6 and abs(turned.angle_deg - edge.angle_deg) < 1e-9:
+            return "the first face's, plate turned over"
+        edge = turned
     text = f"bevel cut --thickness {_bare(given, edge.thickness_mm)} --angle {edge.angle_deg:g}"
     if edge.land_mm > 0:
         text += f" --land {_bare(given, edge.land_mm)}"
@@ -88,8 +106,13 @@ def asked_as(given: Given, edge: Prep) -> str:
         text += f" --land-at both --depth {_bare(given, edge.depth_mm)}"
         if abs(edge.second_deg - edge.angle_deg) > 1e-9:
             text += f" --second-angle {edge.second_deg:g}"
-    text += f" --land-by {SQUARE_FIRST}" if given.word("land_by") == SQUARE_FIRST else ""
+    by = given.word("land_by")
+    text += f" --land-by {by}" if by != USUAL else ""
     return text + _units(given)
+
+
+def _square_as(given: Given, j: Joint) -> str:
+    return f"guide straight --thickness {_bare(given, j.thickness_mm)}{_units(given)}"
 
 
 def _units(given: Given) -> str:
@@ -120,29 +143,36 @@ def _halves(given: Given, j: Joint, where: str) -> tuple[Table, list[Finding]]:
     found: list[Finding] = []
     if j.kind != "square":
         edge = half_prep(j)
-        square_first = given.word("land_by") == SQUARE_FIRST
+        square_first = is_square_first(given, edge.second_mm > 0)
         name = "both plates" if j.kind in SHARED else "bevelled plate"
-        cuts = passes(given, edge, square_first)
-        for c in (c for c in cuts if c.tilt_deg):
-            line = bevel_edge.set_in(edge)
-            if c.name.startswith("second"):
+        for c in passes(given, edge, square_first):
+            line, what, second = bevel_edge.set_in(edge), name, c.name.startswith("second")
+            if second:
                 line = edge.second_mm * math.tan(math.radians(edge.second_deg))
+            if not c.tilt_deg:
+                line, what = 0.0, f"{name}, square first"
+            elif edge.second_mm:
+                what = f"{name}, {c.name.removesuffix(' bevel')} face"
             s = c.setting
-            what = name if not edge.second_mm else f"{name}, {c.name.removesuffix(' bevel')} face"
+            asked = asked_as(given, edge, second_face=second) if c.tilt_deg else _square_as(given, j)
+            land = edge.land_mm if c.tilt_deg else j.thickness_mm
             rows.append(
-                (what, c.tilt_deg, round(edge.land_mm, 3), round(line, 3), round(c.through_mm, 3), s.current_a,
-                 round(s.pace_mm_s.value, 3), c.able, asked_as(given, edge))
+                (what, c.tilt_deg, round(land, 3), round(line, 3), round(c.through_mm, 3), s.current_a,
+                 round(s.pace_mm_s.value, 3), c.able, asked)
             )  # fmt: skip
             if c.able != CLEAN:
-                found.append(able_finding(bench, c, where, edge, square_first))
+                found.append(able_finding(given, c, where, edge, square_first))
     if j.kind not in SHARED:
         plate = "both plates" if j.kind == "square" else "square plate"
         if j.kind == "square" or given.word("place") == "butt":
-            s, _ = bench.setting()
-            able = CLEAN if s.edge_ok else "not with this set"
+            c = one_pass("square cut", bench, 0.0, j.thickness_mm)
+            s, able = c.setting, c.able
+            said = able_finding(given, c, where, bevel_edge.prep(j.thickness_mm, 0.0, "bottom", 0.0), True)
+            if able != CLEAN and said not in found:
+                found.append(said)
             rows.append(
                 (plate, 0.0, j.thickness_mm, 0.0, j.thickness_mm, s.current_a, round(s.pace_mm_s.value, 3), able,
-                 f"guide straight --thickness {_bare(given, j.thickness_mm)}{_units(given)}")
+                 _square_as(given, j))
             )  # fmt: skip
     return Table("halves", "What each plate is cut to", columns, tuple(rows), "Lines from the root, gap not in."), found
 
@@ -221,7 +251,10 @@ def _cautions(given: Given, j: Joint, where: str) -> list[Finding]:
 def _steps(given: Given, j: Joint) -> tuple[str, ...]:
     steps = []
     if j.kind != "square":
-        steps.append("Cut the halves by the table; grind oxide and nitrided skin off faces and lands to bright metal.")
+        steps.append(
+            "Cut the halves by the table, row by row; grind oxide and nitrided skin off faces and lands to bright "
+            "metal."
+        )
     gap = f"a gap of {given.show(j.gap_mm)}, set with spacers" if j.gap_mm else "no gap"
     steps.append(f"Fit up with {gap}; measure gap and angle at both ends and the middle, then tack.")
     if j.second_mm:
