@@ -34,13 +34,12 @@ def untangle(
         free = [e for e in ways if _apart(runs[e], before)]
         entry = free[0] if free else chosen
         if not free:
-            x, y = cut.entries[chosen].run_in[0]
             findings.append(
                 Finding(
                     "run-in-crosses",
                     Severity.NOTE,
                     f"cut {cut.id}",
-                    f"the run-in from x {x:.0f} y {y:.0f} crosses an open kerf: the arc may stutter there",
+                    f"{cut.passes[0].name}: its run-in crosses an open kerf, and the arc may stutter there",
                     "carry on at pace through it, or start from a place of your own in the waste",
                 )
             )
