@@ -114,6 +114,8 @@ TYPED = {
     "cord": "6 AWG", "cord_length": "50 ft", "breaker_a": "60", "ambient": "35 C", "arc_before_min": "3",
     "hose_length": "50 ft", "hose_bore": "1/2", "fittings": "4", "regulator": "80 psi", "torch_least": "70 psi",
     "altitude": "5000 ft", "intake_temp": "95 F", "humidity": "80 %", "tank_temp": "110 F", "dryer": "refrigerated",
+    "shop": "Quay yard", "labour_per_h": "75", "steel": "2.1", "stainless": "7.5", "aluminium": "8", "tip_set_cost": "22",
+    "energy_per_kwh": "0.25", "overhead": "15 %", "margin": "20 %",
 }  # fmt: skip
 
 

@@ -145,7 +145,32 @@ def kit_fields() -> dict[str, tuple[KitField, ...]]:
                 f"empty: {hand.pace_high_mm_s / pace:.3g} in/min",
             ),
         ),
+        "Your rates": _rate_fields(),
     }
+
+
+def _rate_fields() -> tuple[KitField, ...]:
+    """Fields of what a price is made of."""
+    bench, f = generic_kit().bench, KitField
+    prices = dict(bench.metal_per_kg)
+    hour = bench.labour_per_h
+    return (
+        f(("quote", "shop"), "Your name on the quote", "text", "empty: a line to fill in by pen"),
+        f(
+            ("bench", "labour_per_h"),
+            "Labour, an hour",
+            "number",
+            f"empty: {hour.value:g}, a default from {hour.low:g} to {hour.high:g}",
+        ),
+        *(
+            f(("bench", "metal_per_kg", m), f"{m.capitalize()}, a kg", "number", f"new; empty: {prices[m]:g}")
+            for m in prices
+        ),
+        f(("bench", "tip_set_cost"), "Nozzle and electrode", "number", f"together; empty: {bench.tip_set_cost:g}"),
+        f(("bench", "energy_per_kwh"), "Power, a kWh", "number", f"empty: {bench.energy_per_kwh:g}"),
+        f(("quote", "overhead"), "Overhead", "text", "of what the job costs, such as 15 %; empty: none"),
+        f(("quote", "margin"), "Margin", "text", "of the price, such as 20 %; empty: none"),
+    )
 
 
 def _line_fields() -> tuple[KitField, ...]:

@@ -252,7 +252,10 @@ def kit_field_of(finding: Finding) -> str:
     m = re.fullmatch(r"[^:]+: tips\[(\d+)\][^:]*: ([a-z_]+)(?:\W.*)?", finding.where)
     if m:
         return f"kit.tips.{int(m[1]) - 1}.{m[2]}"
-    m = re.fullmatch(r"[^:]+: (power|torch|guides|air|operator): ([a-z_]+)(?:\W.*)?", finding.where)
+    m = re.fullmatch(r"[^:]+: bench: metal_per_kg: ([a-z]+)", finding.where)
+    if m:
+        return f"kit.bench.metal_per_kg.{m[1]}"
+    m = re.fullmatch(r"[^:]+: (power|torch|guides|air|operator|bench|quote): ([a-z_]+)(?:\W.*)?", finding.where)
     if not m:
         return ""
     return SHARE if m[2] == "duty" else f"kit.{m[1]}.{m[2]}"
