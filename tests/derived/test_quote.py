@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from lagline.cards import quote_sheet
 from lagline.desk.quote_desk import priced, quote_dict, sheet
 from lagline.planning.compare import compare
+from lagline.planning.kit_file import generic_kit, kit_from_text
 from lagline.planning.quote import RATES, quote_of, with_rates
 from lagline.planning.wear_plan import wear_plan
 from lagline.records.errors import LaglineError
@@ -136,6 +137,38 @@ def test_json_is_flat_and_its_lines_sum():
     assert math.fsum(x["cost_money"] for x in d["lines"]) == pytest.approx(d["cost_money"], abs=0.01)
     assert d["price_low_money"] <= d["price_money"] <= d["price_high_money"]
     assert {"compared", "break_even", "tips", "findings"} <= set(d)
+
+
+@pytest.mark.parametrize(
+    ("line", "where"),
+    [
+        ('margin = "95 %"', "quote: margin"),
+        ("margin = -0.1", "quote: margin"),
+        ('overhead = "a lot"', "quote: overhead"),
+        ("disc_cost = -1", "quote: disc_cost"),
+        ("disc_cost = nan", "quote: disc_cost"),
+        ('disc_life = "0"', "quote: disc_life"),
+        ('grind = "0 in/min"', "quote: grind"),
+        ("saw_mm2_s = { value = 5, low = 9, high = 10 }", "quote: saw_mm2_s"),
+        ("labour = 3", "quote: labour"),
+        ("shop = 3", "quote: shop"),
+    ],
+)
+def test_a_kit_with_a_bad_quote_table_is_refused_with_its_field(line, where):
+    with pytest.raises(LaglineError) as caught:
+        kit_from_text(f"[quote]\n{line}\n", "kit.toml")
+    assert [f.where for f in caught.value.findings] == [f"kit.toml: {where}"]
+
+
+def test_a_kit_with_a_quote_table_is_read():
+    kit, _ = kit_from_text(
+        '[quote]\nshop = " Quay  yard "\nmargin = "20 %"\noverhead = 0\ndrill_cost = 1\n', "kit.toml"
+    )
+    p = kit.pricing
+    assert p is not None
+    assert (p.shop, p.margin, p.overhead, p.drill_cost.value, p.drill_cost.default) == ("Quay yard", 0.2, 0, 1, False)
+    assert p.grind_mm_s.default
+    assert kit_from_text('[quote]\nshop = ""\n', "kit.toml")[0].pricing == generic_kit().pricing
 
 
 # ---- torch, drill and saw ----
