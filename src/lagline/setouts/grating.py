@@ -6,7 +6,7 @@ from lagline.records.figure import Figure
 from lagline.records.finding import Severity
 from lagline.records.setout import Column, Number, SetOut, Table, exact
 from lagline.setouts.ask import Ask, Given, angle, choice, length, maybe_length, shown_given
-from lagline.setouts.grating_notes import findings, steps
+from lagline.setouts.grating_notes import CHOICE, KNOTS, findings, steps
 from lagline.setouts.grating_picture import picture
 from lagline.setouts.grating_plan import KIND, Cut, plan, times
 from lagline.trade import grating, safety, wear
@@ -40,8 +40,8 @@ def _numbers(c: Cut, given: Given) -> tuple[Number, ...]:
         Number("starts_marked", "starts as marked", count(c.now.starts)),
         Number("starts_per_ft", "starts in a foot, line shifted", count(round(c.best.starts * foot, 2))),
         Number("starts_marked_per_ft", "starts in a foot, as marked", count(round(c.now.starts * foot, 2))),
-        Number("knuckles", "knuckles cut, line shifted", count(c.best.knuckles)),
-        Number("knuckles_marked", "knuckles cut, as marked", count(c.now.knuckles)),
+        Number("knuckles", f"{KNOTS[c.kind]} cut, line shifted", count(c.best.knuckles)),
+        Number("knuckles_marked", f"{KNOTS[c.kind]} cut, as marked", count(c.now.knuckles)),
         Number("pilot_marked_percent", "of the arc time in pilot, as marked", pilot[0]),
         Number("arc_s", "arc on, line shifted", exact(spent[1][0], "s", "pace.held", by)),
         Number("metal_s", "of that in metal", exact(spent[1][1], "s", *how)),
@@ -60,7 +60,7 @@ def _table(c: Cut) -> Table:
     columns = (
         Column("shift_mm", "shift, left +", "mm"),
         Column("starts", "starts"),
-        Column("knuckles", "knuckles"),
+        Column("knuckles", KNOTS[c.kind]),
         Column("metal_mm", "metal to cut", "mm"),
         Column("longest_mm", "longest run", "mm"),
         Column("here", ""),
@@ -70,7 +70,9 @@ def _table(c: Cut) -> Table:
          "best" if x is c.best else "as marked" if x.shift_mm == 0 else "")
         for x in c.tried
     )  # fmt: skip
-    return Table("shifts", "Shift of the line against what it cuts", columns, rows, "Even steps over one repeat.")
+    return Table(
+        "shifts", "Shift of the line against what it cuts", columns, rows, f"Even steps over one repeat. {CHOICE}"
+    )
 
 
 def line(given: Given) -> SetOut:

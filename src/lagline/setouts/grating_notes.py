@@ -7,6 +7,39 @@ from lagline.setouts.ask import Given
 from lagline.setouts.grating_plan import HABIT, KIND, Cut
 from lagline.trade import grating
 
+KNOTS = {"expanded": "knuckles", "bar": "cross rods"}
+CHOICE = "Best is what costs least: starts first, they wear the tip, then time in pilot."
+
+
+def reason(c: Cut, given: Given) -> str:
+    """Return why the line lies where it does."""
+    show, now, best = given.show, c.now, c.best
+    starts = f"{best.starts} start{'' if best.starts == 1 else 's'}"
+    if best.shift_mm == 0:
+        return f"the line stays where it is marked: {starts}, no shift gains enough to move it"
+    if c.lengthwise(now) and not c.lengthwise(best):
+        return (
+            f"the line as marked runs {show(now.in_bar_mm)} along a bearing bar: it halves that bar through all its "
+            f"{show(given['thickness'])} and neither half carries; shifted it leaves the bar whole, for {starts} "
+            f"instead of {now.starts}"
+        )
+    if best.starts < now.starts:
+        return f"shifted the line takes {starts} instead of {now.starts}: each wears the tip"
+    if best.metal_mm > now.metal_mm + grating.SAME_PILOT * c.length_mm:
+        spare = 100 * (best.metal_mm - now.metal_mm) / c.length_mm
+        return f"shifted the line takes {starts}, and the pilot burns in air {spare:.0f} % less of the way"
+    return f"shifted the line keeps to {starts} where a hand wanders by 1/16 in; as marked it would come to more"
+
+
+def _clear(c: Cut, given: Given) -> str:
+    """What it costs to miss every knuckle, where a shift does."""
+    others = [x for x in c.tried if not x.knuckles and not c.lengthwise(x)]
+    if not others:
+        return "no shift misses them at this angle"
+    x = min(others, key=lambda x: (x.starts, abs(x.shift_mm), -x.shift_mm))
+    way = "left" if x.shift_mm > 0 else "right"
+    return f"or shift {given.show(abs(x.shift_mm))} to the {way} to miss them, for {x.starts} starts"
+
 
 def steps(c: Cut, given: Given) -> tuple[str, ...]:
     """Return the work in order, one sentence each."""
@@ -70,7 +103,11 @@ def findings(c: Cut, given: Given) -> tuple[Finding, ...]:
             "old tip on for this; a set that holds its pilot by itself; count starts",
         ),
     ]  # fmt: skip
-    if c.kind == "bar":
+    shifted = bool(c.best.shift_mm) and c.lengthwise(c.now)
+    out.append(
+        Finding("grating-choice", Severity.CAUTION if shifted else Severity.NOTE, KIND, reason(c, given), CHOICE)
+    )
+    if c.kind == "bar" and c.best.in_bar_mm:
         out.append(
             Finding(
                 "grating-load", Severity.CAUTION, KIND,
@@ -91,19 +128,39 @@ def findings(c: Cut, given: Given) -> tuple[Finding, ...]:
         out.append(
             Finding("grating-void", Severity.NOTE, KIND, "the line as marked meets no metal", "nothing to cut there")
         )
-    if c.best.knuckles:
+    s = "" if c.best.knuckles == 1 else "s"
+    if c.best.knuckles and c.kind == "expanded":
         out.append(
             Finding(
-                "grating-knuckles", Severity.NOTE, KIND,
-                f"{c.best.knuckles} knuckles cannot be missed at this angle", "slow down for each until it is through",
+                "grating-knuckles", Severity.CAUTION, KIND,
+                f"{c.best.knuckles} knuckle{s} cut through: each is two strands wide, and the diamonds on both sides "
+                "lose their bond", f"slow down for each until it is through; {_clear(c, given)}",
             )
         )  # fmt: skip
-    if c.best.longest_mm > grating.LONG_RUN * grating.usual_run(c.mesh, c.angle_deg):
+    elif c.best.knuckles:
+        out.append(
+            Finding(
+                "grating-knuckles", Severity.CAUTION, KIND,
+                f"{c.best.knuckles} cross rod{s} cut where a bar holds it: the bar's end has no rod left to tie it",
+                f"slow down for each until it is through; {_clear(c, given)}",
+            )
+        )  # fmt: skip
+    if c.lengthwise(c.best) and c.best.in_bar_mm >= grating.LONG_RUN * min(s.spacing_mm for s in c.mesh):
         out.append(
             Finding(
                 "grating-along", Severity.CAUTION, KIND,
-                f"the line runs {given.show(c.best.longest_mm)} along a {bars}: it leaves a sliver",
-                "turn the line a few degrees, or shift it by hand beside that one",
+                f"the line runs {given.show(c.best.in_bar_mm)} along a bearing bar: it halves that bar",
+                "turn the line a few degrees, or support what the bar carried, as the engineer says",
+            )
+        )  # fmt: skip
+    elif c.best.longest_mm > grating.LONG_RUN * grating.usual_run(c.mesh, c.angle_deg):
+        what = "strand" if c.kind == "expanded" else "bar or rod"
+        out.append(
+            Finding(
+                "grating-along", Severity.CAUTION, KIND,
+                f"the line runs {given.show(c.best.longest_mm)} along a {what}: it leaves a sliver, and metal that is "
+                "not quite straight wanders out of the line",
+                "turn the line a few degrees, or shift it beside that one",
             )
         )  # fmt: skip
     return tuple(out)

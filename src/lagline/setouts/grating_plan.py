@@ -36,6 +36,11 @@ class Cut:
     best: Line
     tried: tuple[Line, ...]
 
+    def lengthwise(self, x: Line) -> bool:
+        """Whether a line runs along a bearing bar, so that it halves it."""
+        long_run = grating.LONG_RUN * grating.usual_run(self.mesh, self.angle_deg)
+        return self.kind == "bar" and x.in_bar_mm > long_run
+
 
 def _wanted(given: Given, names: tuple[str, ...], others: tuple[str, ...], faults: Faults) -> None:
     kind = given.word("kind")
@@ -116,9 +121,10 @@ def plan(given: Given) -> Cut:
     turn = math.radians(lean)
     repeat = across * abs(math.cos(turn)) + along * abs(math.sin(turn))
     step = grating.even_step(repeat, 25.4 / 16 if given.units == "in" else 1.0)
-    tried, best = grating.shifts(mesh, lean, offset, run, repeat, step)
-    now = grating.line_at(mesh, lean, offset, run)
+    bar = given.word("kind") == "bar"
     side, through, setting, found = _torch(given, lean)
+    tried, best = grating.shifts(mesh, lean, offset, run, repeat, step, one_by_one=side, bearing=bar)
+    now = grating.line_at(mesh, lean, offset, run, one_by_one=side)
     return Cut(given.word("kind"), mesh, lean, offset, run, side, through, setting, found, now, best, tried)
 
 

@@ -16,6 +16,7 @@ from lagline.trade.register import Limit, formula
 
 WANDER_MM = 25.4 / 16
 LONG_RUN = 2.5
+SAME_SHARE, SAME_PILOT = 0.05, 0.1  # what is not worth moving a line for: of the starts, of the time
 _PARALLEL = 1e-9
 
 
@@ -122,25 +123,49 @@ def crossings(mesh: Mesh, angle_deg: float, offset_mm: float, length_mm: float) 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """What a line at one offset has to cut. ``shift_mm`` is from where it was marked, to the left of its way."""
+    """What a line at one offset has to cut. ``shift_mm`` is from where it was marked, to the left of its way;
+    ``in_bar_mm`` is its longest run in one strip of the mesh's first set, the bearing bars of bar grating."""
 
     shift_mm: float
     starts: int
     knuckles: int
     metal_mm: float
     longest_mm: float
+    in_bar_mm: float = 0.0
 
 
-def line_at(mesh: Mesh, angle_deg: float, offset_mm: float, length_mm: float, shift_mm: float = 0.0) -> Line:
-    """Return what a line shifted from its offset has to cut."""
+def line_at(
+    mesh: Mesh, angle_deg: float, offset_mm: float, length_mm: float, shift_mm: float = 0.0, *, one_by_one: bool = False
+) -> Line:
+    """Return what a line shifted from its offset has to cut.
+
+    ``one_by_one``: the arc cuts every bar of the first set by itself, from its side, so that along a rod each bar and
+    each stretch of rod between bars is a start.
+    """
     pieces = crossings(mesh, angle_deg, offset_mm + shift_mm, length_mm)
+    bars = _on(mesh[0], angle_deg, offset_mm + shift_mm, length_mm)
+    starts = len(pieces)
+    if one_by_one:
+        starts = sum(_starts_in(p, bars, LONG_RUN * usual_run(mesh, angle_deg)) for p in pieces)
     return Line(
         shift_mm,
-        len(pieces),
+        starts,
         sum(p.knuckle for p in pieces),
         math.fsum(p.long_mm for p in pieces),
         max((p.long_mm for p in pieces), default=0.0),
+        max((b - a for a, b in bars), default=0.0),
     )
+
+
+def _starts_in(piece: Piece, bars: list[tuple[float, float]], long_run_mm: float) -> int:
+    """Starts in a piece of metal cut bar by bar: one for each bar and one for each stretch of rod beside it."""
+    if piece.long_mm <= long_run_mm:
+        return 1
+    starts, at = 0, piece.start_mm
+    for a, b in sorted(x for x in bars if x[1] > piece.start_mm and x[0] < piece.end_mm):
+        starts += 1 + (a > at + 1e-9)
+        at = b
+    return starts + (at < piece.end_mm - 1e-9)
 
 
 def usual_run(mesh: Mesh, angle_deg: float) -> float:
@@ -152,28 +177,41 @@ def usual_run(mesh: Mesh, angle_deg: float) -> float:
 
 @formula(
     "grating.best-shift",
-    text="of even steps over one repeat: fewest knuckles, then fewest lengthwise runs, both with 1/16 in of wander, "
-    "then fewest starts, then the least shift",
+    text="of even steps over one repeat, each with 1/16 in of wander: no bearing bar halved along its length, then "
+    "fewest starts, then the least time in pilot; where one start in twenty or a tenth of the time is all that is "
+    "gained, the least shift",
     gives="shift of the line [mm]",
     source="search over shifts (derived); wander of a guided line 1/32 to 1/16 in: common practice, no source",
     limits=(Limit("length_mm", 1, 100000, "mm"),),
 )
 def shifts(
-    mesh: Mesh, angle_deg: float, offset_mm: float, length_mm: float, repeat_mm: float, step_mm: float
-) -> tuple[tuple[Line, ...], Line]:
-    """Return lines at even shifts over a repeat [mm], and the best of them; staying wins where nothing is gained."""
+    mesh: Mesh, angle_deg: float, offset_mm: float, length_mm: float, repeat_mm: float, step_mm: float,
+    *, one_by_one: bool = False, bearing: bool = False,
+) -> tuple[tuple[Line, ...], Line]:  # fmt: skip
+    """Return lines at even shifts over a repeat [mm], and the one that costs least; staying wins where little is
+    gained.
+
+    ``bearing``: strips of the first set carry, a line along one is taken only where every other does the same.
+    ``one_by_one`` as for :func:`line_at`.
+    """
     long_run = LONG_RUN * usual_run(mesh, angle_deg)
     wander = min(WANDER_MM, repeat_mm / 16)
     reach = max(1, math.ceil(repeat_mm / 2 / step_mm - 1e-9))
-    tried = [line_at(mesh, angle_deg, offset_mm, length_mm, step_mm * i) for i in range(-reach, reach + 1)]
 
-    def worth(line: Line) -> tuple[int, bool, int, float, float]:
-        beside = [line_at(mesh, angle_deg, offset_mm, length_mm, line.shift_mm + w) for w in (-wander, wander)]
-        knuckles = max(x.knuckles for x in (line, *beside))
-        longest = max(x.longest_mm for x in (line, *beside))
-        return knuckles, longest > long_run, line.starts, abs(line.shift_mm), -line.shift_mm
+    def at(shift_mm: float) -> Line:
+        return line_at(mesh, angle_deg, offset_mm, length_mm, shift_mm, one_by_one=one_by_one)
 
-    return tuple(tried), min(tried, key=worth)
+    tried = [at(step_mm * i) for i in range(-reach, reach + 1)]
+    cost: dict[Line, tuple[bool, int]] = {}
+    for line in tried:
+        near = (line, at(line.shift_mm - wander), at(line.shift_mm + wander))
+        cost[line] = (bearing and max(x.in_bar_mm for x in near) > long_run, max(x.starts for x in near))
+    halved, starts = min(cost.values())
+    alike = [x for x in tried if cost[x][0] == halved and cost[x][1] <= starts + max(1, SAME_SHARE * starts)]
+    if not one_by_one:  # bar by bar the pilot burns at starts alone
+        most = max(x.metal_mm for x in alike)
+        alike = [x for x in alike if x.metal_mm >= most - SAME_PILOT * length_mm]
+    return tuple(tried), min(alike, key=lambda x: (abs(x.shift_mm), -x.shift_mm))
 
 
 def even_step(repeat_mm: float, unit_mm: float, most: int = 24) -> float:
