@@ -87,9 +87,6 @@ def test_the_generic_set_is_a_caution_under_the_verdict_until_it_is_described(we
         ("kit.tips.0.max_current_a", "many", "is not a number"),
         ("kit.tips.0.bore", "9 mm", "out of range"),
         ("kit.torch.cup_radius", "-1", "below zero"),
-        ("kit.quote.margin", "95 %", "a tenth of the price"),
-        ("kit.bench.metal_per_kg.steel", "-2", "out of range"),
-        ("kit.bench.labour_per_h", "dear", "is not a number"),
     ],
 )
 def test_a_bad_figure_of_the_set_is_told_beside_its_field(web: TestClient, field: str, value: str, words: str) -> None:
@@ -101,6 +98,23 @@ def test_a_bad_figure_of_the_set_is_told_beside_its_field(web: TestClient, field
         assert answer.status_code == 422, address
         beside = answer.text.split(f'name="{field}"')[1].split('class="label"')[0]
         assert words in said(beside), (address, said(answer.text)[:600])
+    assert desk(web).shelf.read(slug, KIT) == before
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "words"),
+    [
+        ("kit.quote.margin", "95 %", "a tenth of the price"),
+        ("kit.bench.metal_per_kg.steel", "-2", "out of range"),
+        ("kit.bench.labour_per_h", "dear", "is not a number"),
+    ],
+)
+def test_a_bad_rate_is_told_beside_its_field(web: TestClient, field: str, value: str, words: str) -> None:
+    slug = made(web, name="kept rates")
+    before = desk(web).shelf.read(slug, KIT)
+    answer = web.post(f"/jobs/{slug}/kit", data={field: value, "based_on": before.mark})
+    assert answer.status_code == 422
+    assert words in said(answer.text.split(f'name="{field}"')[1].split('class="label"')[0])
     assert desk(web).shelf.read(slug, KIT) == before
 
 
