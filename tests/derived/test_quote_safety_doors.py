@@ -13,7 +13,10 @@ from starlette.testclient import TestClient
 
 from lagline.desk.planner import plan_files
 from lagline.planning.drops import drops_of
+from lagline.planning.offcuts import offcuts_of
+from lagline.planning.quote import quote_of
 from lagline.records.plan import Plan
+from lagline.trade.mass import mass_of_area
 from lagline.web.app import create_app
 from tests.derived.test_command import job_file, lagline
 
@@ -64,6 +67,21 @@ def test_pieces_of_shared_cuts_weigh_what_the_plan_says(planned):
             k = next(i for i, p in enumerate(plan.layout.placed) if p.name(plan.blanks) == d.what)
             x0, y0, x1, y1 = plan.layout.placed[k].move.outline(plan.blanks[0].cut).bounds()
             assert d.at == pytest.approx(((x0 + x1) / 2, (y0 + y1) / 2), abs=0.3)
+
+
+def test_the_offcuts_credited_are_those_the_rack_is_given(planned):
+    _, plan = planned
+    (use,) = plan.plates
+    found = offcuts_of(plan, 0)
+    assert found
+    kg = mass_of_area("steel", sum(o.area_mm2 for o in found), 10.0).value
+    assert use.kept_kg == pytest.approx(kg, rel=0.03)  # the rack's outlines lie up to 1 mm inside
+    assert use.kept_kg <= use.left_kg + use.drops_kg
+    (metal,) = [x for x in quote_of(plan).lines if x.group == "metal"]
+    price = dict(plan.kit.bench.metal_per_kg)["steel"]
+    whole = mass_of_area("steel", 700.0 * 500.0, 10.0).value
+    assert metal.money.value == pytest.approx(price * (whole - use.kept_kg / 2))
+    assert metal.money.high == pytest.approx(price * whole)
 
 
 def test_quote_page(web):

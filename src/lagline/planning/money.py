@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 from lagline.planning.labour import ground_mm, job_minutes, labour, pricing_of
-from lagline.planning.plate_use import worth_keeping
 from lagline.planning.wear_plan import wear_plan
 from lagline.records.figure import Figure, Spread
 from lagline.records.finding import Finding, Severity
@@ -155,5 +154,4 @@ def _charge(job: Job, kit: Kit, use: PlateUse, price: float | None, written: flo
     worth = written if written is not None else new * (cost.OFFCUT_SHARE if plate.kind == "offcut" else 1.0)
     most = worth if written is not None else new
     per_kg = price if price is not None else worth / whole
-    kept = kg(use.offcut_mm[2] * use.offcut_mm[3]) if worth_keeping(use) else 0.0
-    return cost.plate(worth, most, whole, use.left_kg, kept, per_kg, kit.bench.currency)
+    return cost.plate(worth, most, whole, use.left_kg + use.drops_kg, use.kept_kg, per_kg, kit.bench.currency)

@@ -315,6 +315,7 @@ class PlateUse:
     left_kg: float
     use_share: float
     offcut_mm: tuple[float, float, float, float]  # largest clear rectangle left: left, bottom, width, height
+    kept_kg: float = 0.0  # of what is left and what falls out of parts, the pieces worth keeping
 
 
 @dataclass(frozen=True, slots=True)
