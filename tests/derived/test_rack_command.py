@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import html
 import json
+import re
+import shlex
 import shutil
 from pathlib import Path
 
@@ -78,7 +81,10 @@ def test_added_listed_shown_scrapped_put_back(home: Path):
         ("--width", "24", "--height", "18", "--worth", "1e99"), ("--width", "24", "--height", "18", "--date", "today"),
         ("--width", "24", "--height", "18", "--hole", "a big one"),
         ("--width", "24", "--height", "18", "--kind", "bar"),
-        ("--width", "24", "--height", "18", "--hole", "x=23.5, y=5, diameter=2"),
+        ("--width", "24", "--height", "18", "--hole", "x=25, y=5, diameter=2"),
+        ("--width", "24", "--height", "18", "--hole", "left=-1, bottom=-1, width=30, height=30"),
+        ("--width", "24", "--height", "18", "--diagonals", "30"),
+        ("--width", "24", "--height", "18", "--diagonals", "3, 4"),
         ("--width", "24", "--height", "18", "--copies", "0"), ("--width", "24", "--height", "18", "--copies", "999"),
         ("--width", "24", "--height", "18", "--name", "x" * 201), ("--width", "24", "--height", "18", "--name", "\x07"),
         ("--width", "24", "--height", "18", "--units", "feet"),
@@ -96,6 +102,82 @@ def test_what_cannot_lie_there_is_refused_and_nothing_kept(home: Path, words: tu
 )  # fmt: skip
 def test_metal_and_thickness_must_be_known(home: Path, metal: tuple[str, ...]):
     assert codes("add", "--width", "24", "--height", "18", *metal) & {"field-bad", "field-missing", "length-bad"}
+
+
+def typed_in_docs() -> list[list[str]]:
+    """The lines of docs/rack.md that put something on the rack by size, as a shell splits them."""
+    text = (Path(__file__).parents[2] / "docs" / "rack.md").read_text().replace("\\\n", " ")
+    lines = [shlex.split(line) for line in text.splitlines() if line.startswith("    lagline rack add ")]
+    return [words[2:] for words in lines]
+
+
+def test_what_the_guide_types_works(home: Path):
+    typed = typed_in_docs()
+    assert len(typed) == 2
+    first, second = (told(*words)["items"][0] for words in typed)
+    assert (first["mark"], first["place"], first["heat"]) == ("R-1", "bay 2", "4711")
+    # the burnt corner is off the outline: 24 x 18 less 3 x 6, less the hole of 2
+    assert second["area_mm2"] == pytest.approx((24 * 18 - 18 - 3.14159265) * 25.4**2, rel=1e-6)
+    assert second["rectangle_mm"] == pytest.approx([5 * 25.4, 0, 19 * 25.4, 18 * 25.4], abs=0.1)
+    assert len(second["outline"]["holes"]) == 1
+
+
+def test_what_the_page_shows_to_type_works(tmp_path: Path):
+    with TestClient(create_app(tmp_path), base_url="http://127.0.0.1") as client:
+        shown = html.unescape(re.search(r'name="holes"[^>]*placeholder="([^"]*)"', client.get("/rack/add").text)[1])
+        assert len(shown.splitlines()) == 2
+        form = {"width": "24", "height": "18", "metal": "steel", "thickness": "3/8", "holes": shown}
+        assert client.post("/rack/add", data=form, follow_redirects=False).status_code == 303
+        (item,) = client.get("/api/rack").json()["items"]
+        assert item["area_mm2"] < (24 * 18 - 3.14) * 25.4**2
+        bad = client.post("/rack/add", data=form | {"holes": "x=4, y=5, diameter=2\nx=40, y=5, diameter=2"})
+        assert bad.status_code == 422
+        assert "lies where there is no metal" in bad.text
+        assert "hole 2" in bad.text
+        assert "holes[" not in bad.text
+
+
+@pytest.mark.parametrize(
+    ("holes", "area", "size", "fell"),
+    [
+        (["left=0, bottom=12, width=3, height=6"], 432 - 18, (24, 18), 0),  # within the corner, touching two edges
+        (["left=-2, bottom=-2, width=5, height=5"], 432 - 9, (24, 18), 0),  # the lower left corner itself
+        (["left=-1, bottom=0, width=3, height=18"], 22 * 18, (22, 18), 0),  # a whole side: what stays moves to 0, 0
+        (["left=10, bottom=-1, width=2, height=20"], 12 * 18, (12, 18), 1),
+        (["left=10, bottom=0, width=2, height=18", "left=14, bottom=5, width=1, height=1",
+          "left=2, bottom=5, width=1, height=1"], 12 * 18 - 1, (12, 18), 1),
+        (["left=4, bottom=4, width=4, height=4", "left=6, bottom=6, width=4, height=4"], 432 - 28, (24, 18), 0),
+        (["left=4, bottom=17, width=2, height=1"], 432 - 2, (24, 18), 0),  # touches the top from below
+    ],
+)  # fmt: skip
+def test_burnt_edges_are_taken_off_the_outline(home: Path, holes, area, size, fell):
+    words = [w for h in holes for w in ("--hole", h)]
+    got = told("add", *SIZE, *words)
+    (item,) = got["items"]
+    assert item["area_mm2"] == pytest.approx(area * 25.4**2, rel=1e-6)
+    assert (item["width_mm"] / 25.4, item["height_mm"] / 25.4) == pytest.approx(size, abs=1e-3)
+    assert sum(f["code"] == "bad-area-apart" for f in got["findings"]) == fell
+    corners = [p for _, *ends in item["outline"]["outer"]["segments_mm"] for p in ends]
+    assert (min(x for x, _ in corners), min(y for _, y in corners)) == pytest.approx((0, 0), abs=1e-3)
+
+
+def test_words_of_the_rack_name_what_the_rack_has(home: Path):
+    said = {f["code"]: f for f in told("add", *SIZE)["findings"]}
+    assert "[" not in said["square-unmeasured"]["allowed"]
+    assert 'diagonals "30, 30-1/16"' in said["square-unmeasured"]["allowed"]
+    leaning = told("add", *SIZE, "--diagonals", "30, 30-1/16")
+    assert "square-unmeasured" not in {f["code"] for f in leaning["findings"]}
+    # by the law of cosines: a parallelogram's side leans (d1^2 - d2^2) / (4 w)
+    lean = (30.0625**2 - 30**2) / (4 * 24)
+    assert leaning["items"][0]["width_mm"] == pytest.approx((24 + lean) * 25.4, rel=1e-6)
+    for bad in ("30", "3, 4, 5", "a, b"):
+        found = told("add", *SIZE, "--diagonals", bad, status=2)["findings"]
+        assert any(f["where"].endswith("diagonals") for f in found)
+        assert not any("trim" in f["allowed"] for f in found)
+    skewed = told("add", *SIZE, "--diagonals", "31, 29")["findings"]
+    assert [f["allowed"] for f in skewed if f["code"] == "plate-skew"] == ["check the tape"]
+    hole = told("add", *SIZE, "--hole", "x=4, y=5, diameter=2", "--hole", "x=4", status=2)["findings"]
+    assert {f["where"].split(":")[1].strip() for f in hole if f["severity"] == "refused"} == {"hole 2"}
 
 
 def test_a_drawing_that_is_not_text_is_refused(home: Path):

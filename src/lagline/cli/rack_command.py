@@ -34,8 +34,12 @@ def add(
     hole: Annotated[
         list[str] | None,
         typer.Option(
-            help='Hole or bad area, once for each: "x=4, y=5, diameter=2" or "left=0, bottom=3, width=2, ...".'
+            help='Hole, burnt or bad area, once for each, also over the edge: "x=4, y=5, diameter=2" or '
+            '"left=0, bottom=12, width=3, height=6".'
         ),
+    ] = None,
+    diagonals: Annotated[
+        str | None, typer.Option(help='Both, taped, the one from the lower left corner first: "30, 30-1/16".')
     ] = None,
     grade: Text = None,
     coating: Text = None,
@@ -59,7 +63,8 @@ def add(
         given = {
             "width": width, "height": height, "metal": metal, "thickness": thickness, "kind": kind, "grade": grade,
             "coating": coating, "name": name, "heat": heat, "place": place, "worth": worth, "date": date, "note": note,
-            "units": units, "holes": holes_of(hole or (), "--hole"), "file": str(drawing) if drawing else None,
+            "units": units, "diagonals": diagonals, "holes": holes_of(hole or (), "hole"),
+            "file": str(drawing) if drawing else None,
         }  # fmt: skip
         data = {k: v for k, v in given.items() if v not in (None, [])}
         added = _desk().add(data, "rack add", Path(), copies, anywhere=True)

@@ -111,7 +111,7 @@ class RackDesk:
         copies = given.get("copies", "").strip() or "1"
         if not (copies.isascii() and copies.isdecimal() and len(copies) < 5):
             raise refuse("field-bad", "copies", f'"{copies[:20]}" is not a number of pieces', f"1 to {MOST_AT_ONCE}")
-        if holes := holes_of(given.get("holes", "").splitlines(), "holes: line"):
+        if holes := holes_of(given.get("holes", "").splitlines(), "hole"):
             data["holes"] = holes
         with tempfile.TemporaryDirectory(prefix="lagline-") as made:
             folder = Path(made)
@@ -182,8 +182,8 @@ def rack_items() -> tuple[RackItem, ...]:
     return RackDesk().items()
 
 
-_FORM = ("units", "kind", "width", "height", "metal", "grade", "thickness", "coating", "name", "heat", "place", "date",
-         "worth", "note")  # fmt: skip
+_FORM = ("units", "kind", "width", "height", "diagonals", "metal", "grade", "thickness", "coating", "name", "heat",
+         "place", "date", "worth", "note")  # fmt: skip
 
 
 def _every(advice: Advice, job: Job, items: tuple[RackItem, ...]) -> tuple[Told, ...]:

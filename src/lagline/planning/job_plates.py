@@ -8,6 +8,7 @@ from dataclasses import replace
 from lagline.planning.fields import Fields, choice, length, number, read_text, shown
 from lagline.planning.job_parts import Source, points, read_outlines
 from lagline.planning.job_stock import read_stock
+from lagline.planning.rack_bad import with_bad_areas
 from lagline.planning.rack_use import on_rack, rack_plate
 from lagline.planning.trim import SIDES as TRIMMED
 from lagline.planning.trim import TRIM_MM, at_trimmed_corner
@@ -26,8 +27,11 @@ MISMATCH_NOTED, MISMATCH_REFUSED = 0.003, 0.02  # of the diagonal the sides give
 LEAN_NOTED = 0.03  # of the side
 
 
-def read_plate(f: Fields, which: int, stock: Fields, source: Source) -> Plate | None:
-    """Return the plate, None when its outline was refused; findings go to the fields' list."""
+def read_plate(f: Fields, which: int, stock: Fields, source: Source, *, notched: bool = False) -> Plate | None:
+    """Return the plate, None when its outline was refused; findings go to the fields' list.
+
+    Holes and bad areas lie inside it, clear of each other; of one that is ``notched`` they may take its edge away.
+    """
     if f.has("rack"):
         return plate_by_mark(f, source)
     name = f.take("name", read_text, chr(64 + which) if which <= 26 else f"plate {which}")
@@ -55,7 +59,11 @@ def read_plate(f: Fields, which: int, stock: Fields, source: Source) -> Plate | 
     f.done()
     if trim:
         outline = at_trimmed_corner(outline, trim, trim_mm)
-    outline = _with_bad_areas(outline, bad, source.unit)
+    areas = tuple((b, area) for i, b in enumerate(bad, 1) if (area := _bad_loop(b, i, source.unit)) is not None)
+    whole = with_bad_areas(f, outline, areas, source.unit) if notched else _with_bad_areas(outline, areas)
+    if whole is None:
+        return None
+    outline = whole
     keep_out = tuple(k for i, c in enumerate(closed, 1) if (k := _keep_out(c, i, source.unit)) is not None)
     off = trim_mm if trim else 0.0
     return Plate(name, kind, outline, metal, margin, diagonals, mark, factory, grain, keep_out, trim, off)
@@ -214,20 +222,27 @@ def _note_squareness(f: Fields, width: float, height: float, diagonals: tuple[fl
         f.note("plate-skew", "diagonals", say, 'trim = ["bottom", "left"], or check the tape', Severity.CAUTION)
 
 
-def _with_bad_areas(outline: Outline, bad: tuple[Fields, ...], unit: str) -> Outline:
+def _bad_loop(f: Fields, which: int, unit: str) -> Loop | None:
+    """A hole or bad area, None when it was refused."""
+    before = len(f.findings)
+    hole = _bad_area(f, which, unit)
+    f.done()
+    if hole is None or len(f.findings) > before:
+        return None
+    area = loop_polygon(hole)
+    if not area.is_valid or area.area < 1e-3:
+        f.refuse("outline-crosses", "", "its edge crosses itself", "corners in order round the area")
+        return None
+    return hole
+
+
+def _with_bad_areas(outline: Outline, bad: tuple[tuple[Fields, Loop], ...]) -> Outline:
     """Add openings and bad areas, each inside the plate and clear of the others."""
     plate = polygon(outline)
     loops = list(outline.holes)
-    for i, f in enumerate(bad, 1):
-        before = len(f.findings)
-        hole = _bad_area(f, i, unit)
-        f.done()
-        if hole is None or len(f.findings) > before:
-            continue
+    for f, hole in bad:
         area = loop_polygon(hole)
-        if not area.is_valid or area.area < 1e-3:
-            f.refuse("outline-crosses", "", "its edge crosses itself", "corners in order round the area")
-        elif not plate.contains_properly(area):
+        if not plate.contains_properly(area):
             f.refuse(
                 "bad-area-outside",
                 "",

@@ -6,6 +6,7 @@ import datetime
 import math
 import re
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from lagline.planning.fields import Fields, choice, read_notes, read_text, refused, shown
@@ -13,6 +14,7 @@ from lagline.planning.job_parts import Source
 from lagline.planning.job_plates import read_plate
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding
+from lagline.records.geometry import Move
 from lagline.records.rack import RackItem
 
 MOST_WORTH = 1e6
@@ -21,17 +23,19 @@ _OWN = ("units", "name", "heat", "place", "date", "worth", "note", "kind")
 _NOT_HERE = (
     "margin", "mark", "stock", "factory_edges", "grain", "keep_out", "rack", "edges", "trim", "trim_width",
 )  # fmt: skip
+_DIAGONALS = 'diagonals "30, 30-1/16", from the lower left corner first'
 _PAIR = re.compile(r"\s*([a-z_]{1,20})\s*=\s*(.{1,60}?)\s*", re.S)
 
 
 def item_from_fields(
     data: Mapping[str, object], where: str, folder: Path, today: datetime.date, *, anywhere: bool = False
 ) -> tuple[RackItem, tuple[Finding, ...]]:
-    """Return an item and notes on it; its lower left is put at (0, 0).
+    """Return an item and notes on it; its lower left is put at (0, 0). Holes and bad areas may reach over its edge.
 
-    Fields are those of a plate in a job file (``width`` and ``height``, ``points``, ``shape`` or ``file``, ``holes``),
-    with ``metal``, ``thickness``, ``grade``, ``coating``, ``units``, and what is the rack's own: ``kind`` (offcut
-    unless told), ``name``, ``heat``, ``place``, ``date``, ``worth``, ``note``. Errors: LaglineError with every fault.
+    Fields are those of a plate in a job file (``width`` and ``height``, with ``diagonals``, ``points``, ``shape`` or
+    ``file``, ``holes``), with ``metal``, ``thickness``, ``grade``, ``coating``, ``units``, and what is the rack's own:
+    ``kind`` (offcut unless told), ``name``, ``heat``, ``place``, ``date``, ``worth``, ``note``. Errors: LaglineError
+    with every fault.
     """
     findings: list[Finding] = []
     f = Fields(data, where, findings)
@@ -46,13 +50,34 @@ def item_from_fields(
             f.refuse("field-unknown", key, "is not a field of the rack", "it belongs in the job file")
     stock = Fields({k: v for k, v in data.items() if k in _STOCK}, where, findings)
     rest = {k: v for k, v in data.items() if k not in (*_STOCK, *_OWN, *_NOT_HERE)}
-    plate = read_plate(Fields(rest, where, findings), 1, stock, Source(folder, unit, anywhere))
-    findings = list(dict.fromkeys(findings))
+    if isinstance(rest.get("diagonals"), str):
+        rest["diagonals"] = _two(str(rest["diagonals"]))
+    plate = read_plate(Fields(rest, where, findings), 1, stock, Source(folder, unit, anywhere), notched=True)
+    findings = list(dict.fromkeys(_in_rack_words(n) for n in findings))
     if bad := refused(findings):
         raise LaglineError(*bad)
     assert plate is not None
-    item = RackItem("", kind, plate.outline, plate.stock, name, heat, place, date, worth, note)
+    left, bottom, _, _ = plate.outline.bounds()
+    outline = plate.outline if math.hypot(left, bottom) < 0.01 else Move(-left, -bottom).outline(plate.outline)
+    item = RackItem("", kind, outline, plate.stock, name, heat, place, date, worth, note)
     return item, tuple(findings)
+
+
+def _two(text: str) -> list[str]:
+    return [t.strip() for t in re.split(r"[,;]", text)]
+
+
+def _in_rack_words(found: Finding) -> Finding:
+    """A finding of the reader of plates, in the words of the rack's options and form."""
+    where = re.sub(r"holes\[(\d+)\]", r"hole \1", found.where)
+    allowed = found.allowed
+    if found.code == "square-unmeasured":
+        allowed = f"tape both: {_DIAGONALS}"
+    elif found.code == "plate-skew":
+        allowed = "check the tape"
+    elif found.code == "field-bad" and found.where.endswith(": diagonals"):
+        allowed = _DIAGONALS
+    return replace(found, where=where, allowed=allowed)
 
 
 def holes_of(lines: Iterable[str], where: str) -> list[dict[str, object]]:

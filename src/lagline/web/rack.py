@@ -91,7 +91,7 @@ def _form(request: Request, typed: dict[str, str], findings: tuple[Finding, ...]
 
 def _field(finding: Finding) -> str:
     """Return the field of the form a finding is about, "" when it has none."""
-    if "holes" in finding.where:
+    if re.search(r"\bholes?\b", finding.where):
         return "holes"
     if re.match(r"[^:]+\.(?:dxf|svg)\b", finding.where, re.IGNORECASE) or finding.where == "drawing":
         return "file"
