@@ -81,7 +81,7 @@ def test_no_words_on_each_other(shape: str):
     assert overlaps(s.picture) == ()
     for sheet in s.sheets:
         assert overlaps(sheet, full_scale=True) == ()
-        assert "R 11.00 mm, kerf 2.00 mm" in sheet.label[0]
+        assert "R 11 mm, kerf 2 mm" in sheet.label[0]
         assert "OUTSIDE" in sheet.label[1] or "INSIDE" in sheet.label[1]
 
 

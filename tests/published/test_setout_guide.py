@@ -82,9 +82,9 @@ def test_blocks_are_as_wide_as_the_distances_and_say_what_they_are_for():
     assert heights == pytest.approx([10.15, 11.85])
     assert [max(p[0] for p in k.points) for k in sheet.strokes] == pytest.approx([152.4, 152.4])
     words = " ".join(t.text for t in sheet.texts)
-    for word in ("KEEP", "DROP", "R 11.0", "kerf 1.7", "tip"):
+    for word in ("KEEP", "DROP", "R 11 mm", "kerf 1.7 mm", "tip"):
         assert word in words
-    assert "R 11.00 mm, kerf 1.70 mm" in sheet.label[0]
+    assert "R 11 mm, kerf 1.7 mm" in sheet.label[0]
 
 
 @pytest.mark.parametrize(

@@ -100,7 +100,7 @@ def block(given: Given) -> SetOut:
         *corner_numbers(r, s),
         *guide_numbers(s),
     ]
-    found = [*able_findings(cuts, where), *corner_findings(r, "cope_radius", given, where), HOT]
+    found = [*able_findings(cuts, given, where), *corner_findings(r, "cope_radius", given, where), HOT]
     if leave < fillet - 1e-6:
         message = f"flush cutting runs into the fillet: {given.show(through)} to go through instead of {given.show(tf)}"
         allowed = f"leave {given.show(fillet)} and grind, or cut slower there"

@@ -38,11 +38,11 @@ def cuts_table(cuts: Sequence[Pass]) -> Table:
     return Table("cuts", "Cuts, in order", columns, rows, "Start every one from an edge or a drilled hole.")
 
 
-def able_findings(cuts: Sequence[Pass], where: str) -> list[Finding]:
+def able_findings(cuts: Sequence[Pass], given: Given, where: str) -> list[Finding]:
     """Say which cut is beyond this set."""
     out = []
     for c in dict.fromkeys(cuts):
-        through = f"{c.name}: {c.through_mm:.1f} mm ({c.through_mm / 25.4:.2f} in) through"
+        through = f"{c.name}: {given.show(c.through_mm)} through"
         at = f"at {c.setting.current_a:g} A"
         if c.able == NOT:
             ways = "the bench's own choice of current; a bigger set; a saw; oxy-fuel if it is steel"

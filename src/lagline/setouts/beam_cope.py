@@ -272,7 +272,12 @@ def cope(given: Given) -> SetOut:
         picture=_picture(given, back, deep),
         sheets=_sheet(given, back, deep),
         findings=sort_findings(
-            [*able_findings(cuts, where), *_findings(given, back, deep, where), *_cup(given, deep, web, where), HOT]
+            [
+                *able_findings(cuts, given, where),
+                *_findings(given, back, deep, where),
+                *_cup(given, deep, web, where),
+                HOT,
+            ]
         ),
     )
 

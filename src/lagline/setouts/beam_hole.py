@@ -191,7 +191,7 @@ def access_hole(given: Given) -> SetOut:
         ),
         picture=_picture(given, toe, long, high),
         sheets=_sheet(given, long, high),
-        findings=sort_findings([*able_findings(cuts, where), *_findings(given, toe, long, high, where), HOT]),
+        findings=sort_findings([*able_findings(cuts, given, where), *_findings(given, toe, long, high, where), HOT]),
     )
 
 

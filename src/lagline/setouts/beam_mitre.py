@@ -110,7 +110,7 @@ def _mitre(given: Given, lying: Lying, where: str, what: str, ask: Ask, faults: 
         line = "slanting" if f.flat else "square across, at its outer face"
         rows.append((f.name, line, round(a, 3), round(b if f.flat else a, 3), 0.0 if f.flat else tilt))
     lines = Table("lines", "Lines, measured back from the long point", columns, tuple(rows), "Carry each round square.")
-    found: list[Finding] = able_findings(cuts, where)
+    found: list[Finding] = able_findings(cuts, given, where)
     if tilt > 50:
         message = f"a standing face is cut at {tilt:g} deg: long through, and the tilt is beyond what was compared"
         found.append(

@@ -84,7 +84,7 @@ def _bend(given: Given, faults: Faults, where: str) -> SetOut | None:
         ("notched leg, inner face", "V's point", "other leg's inner face", 0.0),
         ("other leg, outer face", "fold line, square across", "V's centre line", 0.0),
     ]
-    found = [*able_findings(cuts, where)]
+    found = [*able_findings(cuts, given, where)]
     if fillet > 1e-9:
         message = f"the fillet of {given.show(fillet)} inside the heel stands in the V's point and will not close"
         allowed = f"drill {given.show(drill)} at the point, or grind the fillet out over the V"
@@ -202,7 +202,7 @@ def _lap(given: Given, faults: Faults, where: str) -> SetOut:
         ),
         picture=picture,
         sheets=(sheet,) if max(long, deep) <= SHEET_MOST_MM else (),
-        findings=sort_findings([*able_findings(cuts, where), *corner_findings(r, "cope_radius", given, where)]),
+        findings=sort_findings([*able_findings(cuts, given, where), *corner_findings(r, "cope_radius", given, where)]),
     )
 
 

@@ -9,6 +9,7 @@ from lagline.records.coupon import Learned
 from lagline.records.finding import Finding
 from lagline.records.job import Stock
 from lagline.records.kit import Kit
+from lagline.records.length import show_length
 from lagline.records.plan import Setting
 
 
@@ -26,5 +27,7 @@ class Bench:
         """Return how this torch cuts the metal leaning by a bevel [deg], or through another thickness [mm]."""
         stock = self.stock
         if thickness_mm is not None:
-            stock = replace(stock, thickness_mm=thickness_mm, thickness_text="")
+            text = stock.thickness_text
+            units = "in" if text and "mm" not in text else "mm"
+            stock = replace(stock, thickness_mm=thickness_mm, thickness_text=show_length(thickness_mm, units, 64))
         return setting_of(stock, bevel_deg, self.kit, self.current_a, self.learned)

@@ -40,7 +40,9 @@ def bench_of(given: Given) -> Bench:
     from lagline.records.coupon import Learned
     from lagline.records.job import Stock
 
-    return given.bench or Bench(generic_kit(), Learned(), Stock("steel", "", given["thickness"], ""))
+    return given.bench or Bench(
+        generic_kit(), Learned(), Stock("steel", "", given["thickness"], given.show(given["thickness"]))
+    )
 
 
 def _air(kit: Kit, given: Given) -> Air:

@@ -19,6 +19,7 @@ from lagline.trade.tolerance import method_tolerance, tilt_shift
 TALL_MM = 6.4  # a guide over 1/4 in high rubs the cup's body; common practice, no source
 DERIVED = "geometry (derived)"
 COMMON = "common practice, no source"
+BAR_MM = 16.0  # a guide as it is drawn
 
 
 def circle(centre: Point, radius: float) -> tuple[Point, ...]:
@@ -26,38 +27,47 @@ def circle(centre: Point, radius: float) -> tuple[Point, ...]:
     return Arc(centre, radius, 0.0, 2 * math.pi).points(0.02)[:-1]
 
 
-def _half_width(t: Torch) -> float:
-    return max(34.0, t.drop.value + 20)
+def half_width(t: Torch) -> float:
+    """Half the width of a view: room beside the guide for the name of what it lies on [mm]."""
+    return (t.drop.value + BAR_MM + 6) / 0.62
 
 
-def _view(x: float, kept: bool, t: Torch, shown: str) -> tuple[list[Area], list[Stroke], list[Text], list[Dim]]:
-    """One way to clamp the guide, seen from above, its line at ``x``: kept part left of it, drop right."""
-    r, k, h, wide = t.r, t.k, 80.0, _half_width(t)
+def view(
+    x: float, kept: bool, t: Torch, shown: str, *, block: str = ""
+) -> tuple[list[Area], list[Stroke], list[Text], list[Dim]]:
+    """One way to clamp the guide, seen from above, its line at ``x``: kept part left of it, drop right.
+
+    ``block``: the gauge block that sets the guide off, drawn with that name instead of the cup.
+    """
+    r, k, h, wide = t.r, t.k, 80.0, half_width(t)
     near = x - t.kept.value if kept else x + t.drop.value
-    far = near - 16 if kept else near + 16
+    way = -1 if kept else 1
+    far = near + way * BAR_MM
+    a, b = sorted((near, x))
     areas = [
         Area("metal", ((x - wide, 0), (x, 0), (x, h), (x - wide, h))),
         Area("waste", ((x + k, 0), (x + wide, 0), (x + wide, h), (x + k, h))),
         Area("guide", ((near, -8), (far, -8), (far, h + 8), (near, h + 8))),
     ]
-    strokes = [
-        Stroke("cut", ((x, 0), (x, h))),
-        Stroke("mark", circle((x + k / 2, h / 2), r), closed=True),
-        Stroke("mark", circle((x + k / 2, h / 2), 1.0), closed=True),
-    ]
-    side = "kept part" if kept else "drop"
-    texts = [
-        Text((x, h + 22), f"guide on the {side}"),
-        Text(((near + far) / 2, h - 16), "guide", 90.0),
-        Text((x + wide - 12 if kept else x - wide + 12, 10), "drop" if kept else "part"),
-    ]
-    a, b = sorted((near, x))
+    strokes = [Stroke("cut", ((x, 0), (x, h)))]
+    if block:
+        ring = ((a, 14.0), (b, 14.0), (b, 44.0), (a, 44.0))
+        areas.append(Area("paper", ring))
+        strokes += [Stroke("edge", ring, closed=True), Stroke("mark", (((a + b) / 2, 30.0), ((a + b) / 2, h + 13)))]
+        texts = [Text(((a + b) / 2, h + 22), block)]
+    else:
+        strokes += [Stroke("mark", circle((x + k / 2, h / 2), q), closed=True) for q in (r, 1.0)]
+        texts = [Text((x, h + 22), f"guide on the {'kept part' if kept else 'drop'}")]
+    texts.append(Text(((near + far) / 2, h - 16), "guide", 90.0))
+    beyond = (far + x + way * wide) / 2  # the middle of what is free beside the guide
+    texts.append(Text((beyond, 10), "part" if kept else "drop"))
+    texts.append(Text((x - way * wide / 2, 10), "drop" if kept else "part"))
     return areas, strokes, texts, [Dim((a, -8), (b, -8), shown, -12.0)]
 
 
 def _picture(t: Torch, given: Given) -> Drawing:
-    a = _view(0.0, True, t, given.show(t.kept.value))
-    b = _view(2 * _half_width(t) + 32, False, t, given.show(t.drop.value))
+    a = view(0.0, True, t, given.show(t.kept.value))
+    b = view(2 * half_width(t) + 32, False, t, given.show(t.drop.value))
     name = "From the line to the guide: kept left, drop right"
     return Drawing(name, (*a[0], *b[0]), (*a[1], *b[1]), (*a[2], *b[2]), (*a[3], *b[3]))
 

@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 from lagline.records.finding import Finding, Severity
-from lagline.records.setout import Area, Column, Dim, Drawing, Number, SetOut, Stroke, Table, Text
+from lagline.records.setout import Area, Column, Drawing, Number, SetOut, Stroke, Table, Text
 from lagline.setouts.ask import Ask, Given, length, maybe_length, shown_given
-from lagline.setouts.guide_torch import CUP, KERF, ROUNDED, Torch, made_for, rounded, torch_of
+from lagline.setouts.guide import half_width, view
+from lagline.setouts.guide_torch import CUP, KERF, ROUNDED, Torch, both, made_for, rounded, torch_of
 
 NARROW_MM = 6.0  # a narrower block cannot be held against a line; common practice, no source
 
 
 def _strip(word: str, width: float, long: float, y: float, shown: str, label: str) -> Drawing:
     """One strip as a drawing: as wide as the distance, what it is written on and beside it."""
-    size = min(2.6, width * 0.3)
+    words = f"{word}  {shown}   {label}"
+    size = min(2.6, width * 0.3, long / (0.9 * len(words)))
     ring = ((0.0, y), (long, y), (long, y + width), (0.0, y + width))
     return Drawing(
         word,
         (Area("paper", ring),),
         (Stroke("cut", ring, closed=True),),
         (
-            Text((long / 2, y + width / 2), f"{word}  {shown}   {label}", 0.0, size),
+            Text((long / 2, y + width / 2), words, 0.0, size),
             Text((long / 2, y + width + 5), "this edge to the line", 0.0, 2.2),
             Text((long / 2, y - 5), "this edge to the guide", 0.0, 2.2),
         ),
@@ -27,9 +29,10 @@ def _strip(word: str, width: float, long: float, y: float, shown: str, label: st
 
 
 def _sheet(t: Torch, given: Given, long: float) -> Drawing:
-    label, short = made_for(t, given), f"R {t.r:.1f}  kerf {t.k:.1f}  tip {t.setting.tip}"
-    keep = _strip("KEEP", t.kept.value, long, t.drop.value + 30, _both(t.kept.value, given), short)
-    drop = _strip("DROP", t.drop.value, long, 0.0, _both(t.drop.value, given), short)
+    label = made_for(t, given)
+    short = f"R {both(t.r, given)}  kerf {both(t.k, given)}  tip {t.setting.tip}"
+    keep = _strip("KEEP", t.kept.value, long, t.drop.value + 30, both(t.kept.value, given), short)
+    drop = _strip("DROP", t.drop.value, long, 0.0, both(t.drop.value, given), short)
     return Drawing(
         "Gauge blocks",
         keep.areas + drop.areas,
@@ -40,33 +43,12 @@ def _sheet(t: Torch, given: Given, long: float) -> Drawing:
     )
 
 
-def _both(mm: float, given: Given) -> str:
-    text = given.show(mm)
-    return text if given.units == "mm" else f"{text} ({mm:.1f} mm)"
-
-
 def _picture(t: Torch, given: Given) -> Drawing:
-    """Block between line and guide, as it is used: guide on the part."""
-    w, h = t.kept.value, 60.0
-    return Drawing(
-        "The block between line and guide",
-        (
-            Area("metal", ((-w - 24, 0), (0, 0), (0, h), (-w - 24, h))),
-            Area("waste", ((0, 0), (34, 0), (34, h), (0, h))),
-            Area("guide", ((-w - 14, -6), (-w, -6), (-w, h + 6), (-w - 14, h + 6))),
-            Area("paper", ((-w, 10), (0, 10), (0, 24), (-w, 24))),
-        ),
-        (
-            Stroke("cut", ((0, 0), (0, h))),
-            Stroke("edge", ((-w, 10), (0, 10), (0, 24), (-w, 24)), closed=True),
-        ),
-        (
-            Text((-w - 7, h / 2), "guide", 90.0),
-            Text((18, 17), "block, keep"),
-            Text((20, h - 8), "drop"),
-        ),
-        (Dim((-w, -6), (0, -6), given.show(w), -8.0),),
-    )
+    """Either block between line and guide, as it is used."""
+    a = view(0.0, True, t, given.show(t.kept.value), block="keep block")
+    b = view(2 * half_width(t) + 32, False, t, given.show(t.drop.value), block="drop block")
+    name = "The blocks between line and guide: keep left, drop right"
+    return Drawing(name, (*a[0], *b[0]), (*a[1], *b[1]), (*a[2], *b[2]), (*a[3], *b[3]))
 
 
 def blocks(given: Given) -> SetOut:

@@ -13,7 +13,7 @@ from lagline.records.geometry import Point
 from lagline.records.setout import Area, Drawing, Stroke, Text
 from lagline.setouts.ask import Given
 from lagline.setouts.guide_boards import Boards, Hole
-from lagline.setouts.guide_torch import Torch, made_for
+from lagline.setouts.guide_torch import Torch, both, made_for
 from lagline.shapes.rolled import Mark, Rolled
 
 ROOM = 0.075  # share of the picture that a number takes
@@ -164,7 +164,7 @@ def _label(name: str, inside: bool, t: Torch, given: Given) -> tuple[str, ...]:
     )
     return (
         f"Template {name}: made for {made_for(t, given)}",
-        f"Edge {t.kept.value:.2f} mm from the cut line (dashed), on the metal that is kept. The cup rubs {side}.",
+        f"Edge {both(t.kept.value, given)} from the cut line (dashed), on the metal that is kept. The cup rubs {side}.",
         "Hold it down with magnets, screws in the drop, or clamps out of the cup's way; no thinner than the cup needs.",
     )
 

@@ -54,7 +54,9 @@ def torch_of(given: Given, where: str) -> Torch:
     Without a bench behind the question the generic kit stands in, in plain steel. Errors: LaglineError when half the
     kerf is not smaller than the cup radius: the arc would lie outside the cup.
     """
-    bench = given.bench or Bench(generic_kit(), Learned(), Stock("steel", "", given["thickness"], ""))
+    bench = given.bench or Bench(
+        generic_kit(), Learned(), Stock("steel", "", given["thickness"], given.show(given["thickness"]))
+    )
     setting, found = bench.setting()
     cup, kerf = given.get("cup_radius"), given.get("kerf")
     r = setting.cup_radius_mm if cup is None else typed(cup)
@@ -100,4 +102,10 @@ def made_for(t: Torch, given: Given) -> str:
     """Return what a printed guide is labelled with: cup, kerf, tip, metal."""
     s = t.setting
     metal = f"{s.stock.thickness_text or given.show(s.stock.thickness_mm)} {s.stock.metal}"
-    return f"R {t.r:.2f} mm, kerf {t.k:.2f} mm, tip {s.tip}, {s.current_a:g} A, {metal}"
+    return f"R {both(t.r, given)}, kerf {both(t.k, given)}, tip {s.tip}, {s.current_a:g} A, {metal}"
+
+
+def both(mm: float, given: Given) -> str:
+    """Return a distance as the shop reads it, with its millimetres where the shop has inches: for what is filed."""
+    text = given.show(mm)
+    return text if text.endswith("mm") else f"{text} ({mm:.1f} mm)"

@@ -68,7 +68,8 @@ def _leading(t: Torch, cut: float, given: Given) -> tuple[tuple[Number, ...], st
             Number("arm_mm", "circle arm, pivot to tip's centre", figure, main=True),
             Number("arm_to_cup_mm", "pivot to the cup's near edge, what the tape reads", near, main=True),
             *shared,
-        ), f"Lead it with the circle arm: {given.show(to_cup)} from pivot to cup, the pivot on a bar laid across."
+        ), f"Lead it with the circle arm: {given.show(to_cup)} from pivot to cup, the pivot on the "
+        "drop, propped from below so that it cannot sink or tip before the arc ends (guide arm)."
     opening = exact(cut + 2 * t.kept.value, "mm", "guide.kept-side", guide.SOURCE, inputs)
     return (
         (
@@ -221,6 +222,7 @@ def verdict(given: Given) -> SetOut:
             taper.value,
             t.setting.edge_ok,
             t.kit.guides.drill_max_mm,
+            given.show,
         )
     )
     cut = hole_choice.cut_under(size).value if found.way is Way.REAM else size

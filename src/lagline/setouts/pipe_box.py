@@ -15,7 +15,7 @@ from lagline.setouts.pipe_fields import FIXED, MOST_MM, PAPER, RADIAL, TRIM, WAL
 from lagline.setouts.pipe_picture import plane_picture, saddle_picture
 from lagline.setouts.pipe_plane import HEEL, MOST_TURN_DEG
 from lagline.setouts.pipe_saddle import CROTCH, quarters
-from lagline.setouts.pipe_sheet import wrap_sheet
+from lagline.setouts.pipe_sheet import wrap_sheet, wrap_words
 from lagline.setouts.pipe_steps import wrap_steps
 from lagline.shapes.pipe_joint import BoxHeader, Header, Joint, Plane, RoundHeader, Saddle, Torch
 from lagline.shapes.pipe_ring import Floats, box_places, box_ring
@@ -106,10 +106,10 @@ def _found(cut: Cut, given: Given) -> tuple[Finding, ...]:
     return (*cut.findings, *((_CORNER,) if guessed else ()))
 
 
-def _label(cut: Cut, title: str) -> tuple[str, ...]:
+def _label(cut: Cut, given: Given, title: str) -> tuple[str, ...]:
     return (
         title,
-        f"wrap {cut.wrap:.1f} mm long: outside and paper",
+        f"{wrap_words(cut, given)}: outside and paper",
         "mark 1 on the middle of the top face, print outwards",
     )
 
@@ -137,7 +137,7 @@ def box_mitre(given: Given) -> SetOut:
         "pipe box-mitre", title, shown_given(MITRE, given), (*numbers(cut, given), *more), tables(cut),
         _steps(cut, given, top),
         plane_picture(title, given["height"] / 2, plane.tilt, cut, given, "pipe", f"{turn:g}° turn"),
-        (wrap_sheet(cut, given, "Wrap: box mitre", _label(cut, title), HEEL, _folds(given)),), found,
+        (wrap_sheet(cut, given, "Wrap: box mitre", _label(cut, given, title), HEEL, _folds(given)),), found,
     )  # fmt: skip
 
 
@@ -195,7 +195,7 @@ def box_notch(given: Given) -> SetOut:
         "pipe box-notch", title, shown_given(NOTCH, given), (*numbers(cut, given), *more), tables(cut),
         _steps(cut, given, top),
         saddle_picture(title, cut, given, math.radians(lean), offset, (half, deep), round_header=round_header),
-        (wrap_sheet(cut, given, "Wrap: box notch", _label(cut, title), quarters(lean), _folds(given)),), found,
+        (wrap_sheet(cut, given, "Wrap: box notch", _label(cut, given, title), quarters(lean), _folds(given)),), found,
     )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from lagline.setouts.ask import Ask, Faults, Given, angle, choice, length, maybe
 from lagline.setouts.pipe_cut import DENSE, FLATTEST_DEG, told
 from lagline.setouts.pipe_fields import HOLLOW, MARKS, MOST_MM, PAPER, angle_faults, bore_faults
 from lagline.setouts.pipe_saddle import CROTCH, angles, fit_faults
+from lagline.setouts.pipe_sheet import check_words
 from lagline.shapes.pipe_hole import HoleLine, hole_line
 from lagline.shapes.pipe_joint import line_length
 from lagline.shapes.pipe_ring import Floats
@@ -188,7 +189,7 @@ def _sheet(h: _Hole, given: Given, title: str) -> Drawing:
         ux, uy = ux / d, uy / d
         strokes.append(Stroke("mark", ((p[0] - 2 * ux, p[1] - 2 * uy), (p[0] + 4 * ux, p[1] + 4 * uy))))
         texts.append(Text((p[0] + 8 * ux, p[1] + 8 * uy), str(i + 1), 0, size))
-    check = Dim((box[0], box[1]), (box[2], box[1]), f"check {box[2] - box[0]:.1f} mm", -8.0)
+    check = Dim((box[0], box[1]), (box[2], box[1]), check_words(box[2] - box[0], given), -8.0)
     label = (title, "centre lines on the header's top line and on the ring under the branch", "print outwards")
     return Drawing("Hole in the header", (Area("waste", line),), tuple(strokes), tuple(texts), (check,), label)
 

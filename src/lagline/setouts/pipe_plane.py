@@ -11,7 +11,7 @@ from lagline.setouts.pipe_cut import Case, Cut, numbers, tables, work
 from lagline.setouts.pipe_fields import DIAMETER, FIXED, MARKS, MOST_MM, PAPER, TRIM, WALL, angle_faults, bore_faults
 from lagline.setouts.pipe_picture import plane_picture
 from lagline.setouts.pipe_saddle import DEGREES, angles, near, rings
-from lagline.setouts.pipe_sheet import wrap_sheet
+from lagline.setouts.pipe_sheet import wrap_sheet, wrap_words
 from lagline.setouts.pipe_steps import wrap_steps
 from lagline.shapes.pipe_joint import Plane
 from lagline.trade import pipe
@@ -39,7 +39,7 @@ def _answer(
     other: str, words: str, found: tuple[Finding, ...],
 ) -> SetOut:  # fmt: skip
     tilt = math.atan(cut.case.joint.gradient(cut.case.marks.x, cut.case.marks.y)[0][0])
-    label = (title, f"wrap {cut.wrap:.1f} mm long: outside and paper", "wrap print outwards, mark 1 on the top line")
+    label = (title, f"{wrap_words(cut, given)}: outside and paper", "wrap print outwards, mark 1 on the top line")
     return SetOut(
         ask.kind, title, shown_given(ask, given), (*numbers(cut, given), *more), tables(cut),
         wrap_steps(cut, given, top), plane_picture(title, given["diameter"] / 2, tilt, cut, given, other, words),

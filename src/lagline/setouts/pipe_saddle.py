@@ -12,7 +12,7 @@ from lagline.setouts.ask import Ask, Faults, Given, angle, choice, length, maybe
 from lagline.setouts.pipe_cut import DENSE, Case, Cut, numbers, tables, work
 from lagline.setouts.pipe_fields import MARKS, MOST_MM, PAPER, RADIAL, TRIM, WALL, angle_faults, bore_faults
 from lagline.setouts.pipe_picture import saddle_picture
-from lagline.setouts.pipe_sheet import wrap_sheet
+from lagline.setouts.pipe_sheet import wrap_sheet, wrap_words
 from lagline.setouts.pipe_steps import wrap_steps
 from lagline.shapes.pipe_joint import RoundHeader, Saddle, Torch
 from lagline.shapes.pipe_ring import Floats, Ring, round_ring
@@ -136,7 +136,7 @@ def _made(given: Given, ask: Ask) -> SetOut:
         top += f"; mark {cut.quarter(1 if offset > 0 else 3)} is the side that hangs over"
     label = (
         title,
-        f"wrap {cut.wrap:.1f} mm long: branch outside and paper",
+        f"{wrap_words(cut, given)}: branch outside and paper",
         "wrap print outwards, mark 1 on the top line",
     )
     findings = (*cut.findings, *out_of_range("pipe.saddle", ask.kind, angle_deg=lean))

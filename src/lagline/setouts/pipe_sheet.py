@@ -22,8 +22,14 @@ def _flap(wrap: float, low: float, high: float) -> tuple[Stroke, Text]:
     return Stroke("fold", shape), Text((wrap + FLAP_MM * 0.6, (low + high) / 2), words, 90, 3.0)
 
 
-def _check(wrap: float, given: Given) -> str:
-    return f"check {wrap:.1f} mm" + (f", {given.show(wrap)}" if given.units == "in" else "")
+def check_words(mm: float, given: Given) -> str:
+    """What a check length on the paper has to measure."""
+    return f"check {mm:.1f} mm" + (f", {given.show(mm)}" if given.units == "in" else "")
+
+
+def wrap_words(cut: Cut, given: Given) -> str:
+    """How long the wrap is."""
+    return f"wrap {cut.wrap:.1f} mm{f', {given.show(cut.wrap)},' if given.units == 'in' else ''} long"
 
 
 def _quarters(cut: Cut, names: tuple[str, ...]) -> list[tuple[float, str]]:
@@ -69,7 +75,7 @@ def wrap_sheet(
     strokes.append(flap)
     texts += [words, *_regions(cut, marks, low)]
     dims = (
-        Dim((0.0, low), (wrap, low), _check(wrap, given), -8.0),
+        Dim((0.0, low), (wrap, low), check_words(wrap, given), -8.0),
         Dim((0.0, 0.0), (0.0, end), given.show(end), 8.0),
     )
     return Drawing(
@@ -97,7 +103,9 @@ def _regions(cut: Cut, marks: list[float], low: float) -> list[Text]:
     return texts
 
 
-def piece_sheet(cut: Cut, centre_mm: float, name: str, label: tuple[str, ...], quarters: tuple[str, ...]) -> Drawing:
+def piece_sheet(
+    cut: Cut, given: Given, centre_mm: float, name: str, label: tuple[str, ...], quarters: tuple[str, ...]
+) -> Drawing:
     """Return the wrap of a piece cut at both ends alike, its base line round the middle."""
     wrap = cut.wrap
     xs = cut.case.dense.along * cut.stretch
@@ -120,5 +128,5 @@ def piece_sheet(cut: Cut, centre_mm: float, name: str, label: tuple[str, ...], q
         Area("waste", (*_points(xs, up), (wrap, high), (0.0, high))),
         Area("waste", (*_points(xs, down), (wrap, -high), (0.0, -high))),
     )
-    check = Dim((0.0, -high), (wrap, -high), f"check {wrap:.1f} mm", -14.0)
+    check = Dim((0.0, -high), (wrap, -high), check_words(wrap, given), -14.0)
     return Drawing(name, areas, (*strokes, flap), (*texts, words), (check,), label)

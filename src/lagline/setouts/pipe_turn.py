@@ -12,7 +12,7 @@ from lagline.setouts.pipe_cut import Cut, numbers, tables, work
 from lagline.setouts.pipe_fields import DIAMETER, FIXED, MARKS, PAPER, TRIM, WALL, angle_faults, bore_faults
 from lagline.setouts.pipe_picture import development
 from lagline.setouts.pipe_plane import HEEL, plane_case
-from lagline.setouts.pipe_sheet import piece_sheet, wrap_sheet
+from lagline.setouts.pipe_sheet import piece_sheet, wrap_sheet, wrap_words
 from lagline.setouts.pipe_steps import wrap_steps
 from lagline.shapes.pipe_turn import Piece, turn_axis, turn_pieces
 from lagline.trade import pipe
@@ -149,10 +149,10 @@ def turn(given: Given) -> SetOut:
         *out_of_range("pipe.turn-piece", "pipe turn", radius_over_diameter=given["radius"] / given["diameter"]),
         *out_of_range("pipe.turn-mitre", "pipe turn", pieces=n),
     )
-    label = (title, f"wrap {cut.wrap:.1f} mm long: outside and paper", "mark 1 on the heel line, print outwards")
+    label = (title, f"{wrap_words(cut, given)}: outside and paper", "mark 1 on the heel line, print outwards")
     sheets = [wrap_sheet(cut, given, "Wrap: end piece", label, HEEL)]
     if n > 2:
-        sheets.append(piece_sheet(cut, 2 * pieces[0].centre_mm, "Wrap: whole piece, both ends", label, HEEL))
+        sheets.append(piece_sheet(cut, given, 2 * pieces[0].centre_mm, "Wrap: whole piece, both ends", label, HEEL))
     steps = list(wrap_steps(cut, given, "mark 1 is the heel, the outside of the turn", "the wraps"))
     ends = f"End pieces: from base line to the square far end leave {show(pieces[0].centre_mm + given['tangent'])}"
     if n > 2:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -26,13 +27,18 @@ class Way(StrEnum):
     ASK = "ask the engineer"
 
 
+def _tenths(mm: float) -> str:
+    return f"{mm:.1f} mm"
+
+
 @dataclass(frozen=True, slots=True)
 class HoleAsked:
     """A hole and what there is to make it with; lengths mm.
 
     ``use`` is ``clearance``, ``bolt``, ``fit`` or ``tapped``; ``structural`` says that a code of steelwork holds.
     ``tolerance_mm`` is the plus or minus asked for on the diameter, None for none; ``plus_minus_mm`` and ``taper_mm``
-    what a cut hole keeps; ``cuts`` whether the set gets through; ``drill_max_mm`` the largest drill.
+    what a cut hole keeps; ``cuts`` whether the set gets through; ``drill_max_mm`` the largest drill; ``show``
+    says a length [mm] as the shop reads it.
     """
 
     diameter_mm: float
@@ -44,6 +50,7 @@ class HoleAsked:
     taper_mm: float
     cuts: bool
     drill_max_mm: float
+    show: Callable[[float], str] = _tenths
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +124,7 @@ def drill_steps(diameter_mm: float) -> tuple[float, ...]:
 def _cut(h: HoleAsked) -> tuple[bool, str]:
     least = minimum_hole(h.thickness_mm)
     if must_drill(h.diameter_mm, h.thickness_mm):
-        return False, f"under {least.value:.1f} mm, the least to cut by hand in this plate"
+        return False, f"under {h.show(least.value)}, the least to cut by hand in this plate"
     if not h.cuts:
         return False, "the set does not get through"
     if h.use == "tapped":
@@ -128,13 +135,13 @@ def _cut(h: HoleAsked) -> tuple[bool, str]:
         return False, f"a hand-cut hole is no bolt hole unless the engineer says so ({RULE})"
     off = h.plus_minus_mm + h.taper_mm / 2
     if h.tolerance_mm is not None and off > h.tolerance_mm:
-        return False, f"it comes out within {off:.1f} mm either way, {h.tolerance_mm:.1f} mm is asked for"
+        return False, f"it comes out within {h.show(off)} either way, {h.show(h.tolerance_mm)} is asked for"
     return True, "a clearance or access hole, large enough for the plate"
 
 
 def _drill(h: HoleAsked) -> tuple[bool, str]:
     if h.diameter_mm > h.drill_max_mm:
-        return False, f"over the kit's largest drill, {h.drill_max_mm:.1f} mm"
+        return False, f"over the kit's largest drill, {h.show(h.drill_max_mm)}"
     return True, "round, straight and to size"
 
 
