@@ -240,3 +240,22 @@ def test_what_should_not_be_is_said():
     assert "cope-long" in codes(COPE, receiving_flange_width="20", depth="4-1/2", flange_thickness="3/8")
     assert "beam-beyond-set" in codes(COPE, flange_thickness="1-1/4")
     assert "mitre-steep" in codes(CHANNEL, turn="120", outside_length="")
+
+
+def test_every_row_of_the_edge_rules_reads_by_itself():
+    def made(ask):
+        return typed(ask, **dict(ask.example))
+
+    cope = made(COPE)
+    rows = {r[0]: r[1] for r in cope.table("rules").rows}
+    assert rows["steepest slope of a faired surface"] == "1 in 10"
+    assert rows['fairing of a notch 3/16" deep, on each side of it'] == '1-7/8"'
+    for words, figure, source in cope.table("rules").rows:
+        assert figure, words
+        assert source, words
+        assert not words.startswith(("so ", "and ", "but ")), words
+        assert not words.rstrip().endswith((" in", " than", " about", " more")), words
+    # structural edge rules go with beams, not with frames of angle iron
+    for name, there in ((ANGLE, False), (NOTCH, False), (CHANNEL, True), (FAIR, True)):
+        assert ("rules" in {t.key for t in made(name).tables}) == there, name.name
+    assert not any("copes" in r[0] for r in made(CHANNEL).table("rules").rows)

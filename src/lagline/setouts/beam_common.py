@@ -113,20 +113,25 @@ def rules_table(keys: Sequence[str], given: Given) -> Table:
             value = given.show(r.value)
         elif key == "roughness":
             value = f"{r.value:g} uin ({r.value * 0.0254:.0f} um)"
+        elif key == "fairing":
+            value = f"1 in {r.value:g}"
         elif key == "hand_guided":
-            value = ""
+            value = "accepted where no machine is feasible"
         rows.append((r.words, value, r.source))
     deep = structural.rule("notch_ground").value
     fair = given.show(structural.fair_length(deep))
-    rows.append((f"so {given.show(deep)} deep is faired on each side", fair, "1 in 10 (derived)"))
+    rows.append((f"fairing of a notch {given.show(deep)} deep, on each side of it", fair, "1 in 10 (derived)"))
     quarter = 6.35
     wide = given.show(structural.ground_width(quarter))
-    rows.append((f"and {given.show(quarter)} deep is only ground in metal at least so wide", wide, "2 % (derived)"))
+    rows.append(
+        (f"narrowest metal in which a notch {given.show(quarter)} deep may be ground out", wide, "2 % (derived)")
+    )
     columns = (Column("rule", "rule"), Column("figure", "figure"), Column("source", "publication"))
     return Table("rules", "Edges afterwards", columns, tuple(rows), "Local codes and the engineer decide.")
 
 
-EDGE_RULES = ("notch_ground", "area_loss", "fairing", "roughness", "hand_guided")
+CUT_EDGE_RULES = ("notch_ground", "area_loss", "fairing", "roughness")
+EDGE_RULES = (*CUT_EDGE_RULES, "hand_guided")
 
 
 def arc(centre: Point, radius: float, start_deg: float, end_deg: float, steps: int = 16) -> tuple[Point, ...]:

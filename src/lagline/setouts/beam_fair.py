@@ -5,7 +5,7 @@ from __future__ import annotations
 from lagline.records.finding import Finding, Severity, sort_findings
 from lagline.records.setout import Area, Dim, Drawing, Number, SetOut, Stroke, exact
 from lagline.setouts.ask import Ask, Faults, Field, Given, length, shown_given
-from lagline.setouts.beam_common import EDGE_RULES, of, rules_table
+from lagline.setouts.beam_common import CUT_EDGE_RULES, of, rules_table
 from lagline.trade import structural
 from lagline.trade.structural import rule
 
@@ -63,7 +63,7 @@ def fair(given: Given) -> SetOut:
         f"Nick {show(nick)} deep in {show(width)}",
         shown_given(FAIR, given),
         numbers,
-        tables=(rules_table(EDGE_RULES, given),),
+        tables=(rules_table(CUT_EDGE_RULES, given),),
         steps=(
             "Chalk the deepest place, and a line on each side at the distance given.",
             "Grind to the bottom of the nick and fair it straight out to the lines, along the edge, not across it.",

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from lagline.records.finding import Finding, Severity, sort_findings
 from lagline.records.setout import Area, Column, Dim, Drawing, Number, SetOut, Stroke, Table, Text, exact
 from lagline.setouts.ask import Ask, Faults, Given, angle, choice, count, length, maybe_length, shown_given
-from lagline.setouts.beam_common import EDGE_RULES, able_findings, cut_passes, cuts_table, of, rules_table
+from lagline.setouts.beam_common import CUT_EDGE_RULES, able_findings, cut_passes, cuts_table, of, rules_table
 from lagline.trade import structural
 
 _TURN = angle("turn", "angle the frame turns through: 90 for a square corner", 90.0, least=0, most=180)
@@ -121,12 +121,13 @@ def _mitre(given: Given, lying: Lying, where: str, what: str, ask: Ask, faults: 
         found.append(
             Finding("mitre-tilt", Severity.NOTE, where, message, "or cut it square there and grind to the line")
         )
+    rules = (rules_table(CUT_EDGE_RULES, given),) if ask is CHANNEL else ()  # frames of angle iron are not under them
     return SetOut(
         where,
         f"{what}, mitre for a turn of {turn:g} deg",
         shown_given(ask, given),
         tuple(numbers),
-        tables=(lines, cuts_table(cuts), rules_table(EDGE_RULES, given)),
+        tables=(lines, cuts_table(cuts), *rules),
         steps=(
             "Mark the long point at the frame's outside; square a line from it right round the piece.",
             "Measure each face's distances back from that line and join them, all the way round.",

@@ -7,7 +7,6 @@ from lagline.records.geometry import Point
 from lagline.records.setout import Area, Dim, Drawing, Number, SetOut, Stroke, Text
 from lagline.setouts.ask import Ask, Faults, Field, Given, angle, choice, length, maybe_length, shown_given
 from lagline.setouts.beam_common import (
-    EDGE_RULES,
     SHEET_MOST_MM,
     able_findings,
     arc,
@@ -19,7 +18,6 @@ from lagline.setouts.beam_common import (
     guide_numbers,
     lines_table,
     of,
-    rules_table,
 )
 from lagline.trade import structural
 
@@ -119,7 +117,7 @@ def _bend(given: Given, faults: Faults, where: str) -> SetOut | None:
         f"V notch in a {given.show(leg)} leg, {given.show(t)} thick, for a bend of {turn:g} deg",
         shown_given(NOTCH, given),
         tuple(numbers),
-        tables=(lines_table(lines), cuts_table(cuts), rules_table(EDGE_RULES, given)),
+        tables=(lines_table(lines), cuts_table(cuts)),
         steps=(
             "Square the V's centre line across both legs, scribe the V on the notched leg from the toe.",
             f"Drill {given.show(drill)} at its point, so that it does not tear when it folds.",
@@ -194,7 +192,7 @@ def _lap(given: Given, faults: Faults, where: str) -> SetOut:
         f"Lap notch in a {given.show(leg)} leg: {given.show(long)} back, {given.show(deep)} deep",
         shown_given(NOTCH, given),
         tuple(numbers),
-        tables=(lines_table(lines), cuts_table(cuts), rules_table(EDGE_RULES, given)),
+        tables=(lines_table(lines), cuts_table(cuts)),
         steps=(
             "Scribe both lines on both faces of the leg; the witness line stays when the cut is done.",
             "Drill the corner or cut it round the template, then from the end and from the toe into it.",
