@@ -14,6 +14,8 @@ from starlette.testclient import TestClient
 from typer.testing import CliRunner
 
 from lagline.cli.main import app
+from lagline.desk.planner import plan_files
+from lagline.desk.rack_desk import rack_items
 from lagline.web.app import create_app
 
 JOB = """
@@ -130,6 +132,12 @@ def test_what_the_page_shows_to_type_works(tmp_path: Path):
         assert client.post("/rack/add", data=form, follow_redirects=False).status_code == 303
         (item,) = client.get("/api/rack").json()["items"]
         assert item["area_mm2"] < (24 * 18 - 3.14) * 25.4**2
+        through = form | {"holes": "left=10, bottom=-1, width=2, height=20"}
+        assert "cuts it through" in client.post("/rack/add", data=through).text
+        assert "cuts it through" not in client.post("/rack/add", data=form).text
+        sent = client.post("/api/rack", json={k: v for k, v in form.items() if k != "holes"} | {
+            "holes": [{"left": 10, "bottom": -1, "width": 2, "height": 20}]}).json()  # fmt: skip
+        assert "bad-area-apart" in {f["code"] for f in sent["findings"]}
         bad = client.post("/rack/add", data=form | {"holes": "x=4, y=5, diameter=2\nx=40, y=5, diameter=2"})
         assert bad.status_code == 422
         assert "lies where there is no metal" in bad.text
@@ -333,9 +341,38 @@ def test_a_no_go_is_not_cut_unless_it_was(home: Path):
     run("add", *SIZE)
     Path("job.toml").write_text(JOB.replace("quantity = 2", "quantity = 40"))
     assert told("advise", "job.toml", status=3)["left_over"] > 0
+    assert "parts find no place" in run("advise", "job.toml", status=3)
     assert codes("cut", "job.toml", status=3) == {"plan-no-go"}
     assert len(told("list", "--all")["items"]) == 1
     assert told("cut", "job.toml", "--anyway")["used"] == ["R-1"]
+
+
+@pytest.mark.parametrize("layout", ["quick", "guided", "best"])
+def test_advice_ends_with_what_the_plan_says(home: Path, layout: str):
+    """Slanting plates: the ways to lay out differ in how much they place."""
+    for w in ("24", "31"):
+        run("add", "--width", w, "--height", "18", "--metal", "steel", "--thickness", "3/8", "--hole",
+            "x=9, y=9, diameter=3")  # fmt: skip
+    text = JOB.replace('layout = "quick"', f'layout = "{layout}"').replace("quantity = 2", "quantity = 40")
+    Path("job.toml").write_text(text)
+    made = plan_files(Path("job.toml"), rack=rack_items)
+    advice = told("advise", "job.toml", status=3)
+    assert advice["left_over"] == sum(n for _, n in made.layout.unplaced) > 0
+    assert set(advice["plates"]) == {made.job.plates[p.plate].name for p in made.layout.placed}
+
+
+def test_weights_in_the_shops_own_unit(home: Path):
+    """12 x 12 x 1/2 in of steel weighs 20 lb (20.4 by its density): common practice, no source."""
+    size = ("--width", "12", "--height", "12", "--metal", "steel")
+    assert "20 lb (9.3 kg)" in run("add", *size, "--thickness", "1/2")
+    metric = run(
+        "add", "--width", "300", "--height", "300", "--units", "mm", "--metal", "steel", "--thickness", "12 mm"
+    )
+    assert "kg" in metric
+    assert "lb" not in metric
+    with TestClient(create_app(home), base_url="http://127.0.0.1") as client:
+        for page in ("/rack", "/rack/R-1"):
+            assert "20 lb (9.3 kg)" in client.get(page).text
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import re
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
@@ -177,6 +178,17 @@ def test_what_fits_nowhere_is_counted():
 def test_worth_as_written_beats_weight():
     dear, cheap = item(1, 420, 300, worth=500.0), item(2, 600, 500, worth=1.0)
     assert advise(read("rack = true\n" + PARTS.format(n=2), dear, cheap), KIT).cut == ("R-2",)
+
+
+@pytest.mark.parametrize(
+    ("units", "said"), [("in", r"worth 10\.4 lb \(4\.7 kg\) of plate"), ("mm", r"worth 4\.7 kg of plate")]
+)
+def test_without_a_price_worth_is_weight_in_the_shops_unit(units: str, said: str):
+    """420 x 300 x 9.525 mm of steel is 9.4 kg by 7850 kg/m3; an offcut counts half of it."""
+    unpriced = replace(KIT, bench=replace(KIT.bench, metal_per_kg=()))
+    job = replace(read("rack = true\n" + PARTS.format(n=2), item(2, 420, 300)), units=units)
+    (told,) = advise(job, unpriced).told
+    assert re.search(said, told.why), told.why
 
 
 def test_same_job_same_advice():

@@ -200,7 +200,9 @@ def advise(
         else:
             for t in got.told:
                 print(f"{t.mark}  {t.why}")
-            rest = f"; {a.left_over} parts find no place" if a.left_over else ""
+            rest = (
+                f"; {a.left_over} {'part finds' if a.left_over == 1 else 'parts find'} no place" if a.left_over else ""
+            )
             print(f"{got.job.name}: cut from {', '.join(a.cut) or 'nothing'}{rest}")
             print('in the job file `rack = true` does the same, [[plates]] rack = "R-7" names one')
         if a.left_over:

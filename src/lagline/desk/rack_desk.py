@@ -18,7 +18,7 @@ from lagline.desk.planner import Learn, no_coupons, read_files
 from lagline.desk.rack_cut import PlanCut, cut_of
 from lagline.planning.fields import read_toml
 from lagline.planning.job_file import job_name, rack_marks, takes_from_rack
-from lagline.planning.rack_advice import Advice, Told, advise
+from lagline.planning.rack_advice import Advice, Told, advise, laid_as_planned
 from lagline.planning.rack_read import holes_of, item_from_fields
 from lagline.planning.rack_use import described
 from lagline.records.errors import LaglineError, refuse
@@ -168,7 +168,7 @@ class RackDesk:
         """
         job, kit, _ = read_files(job_path, kit_path, self.items, choose=True)
         learned, _ = learn(kit)
-        advice = advise(job, kit, learned)
+        advice = laid_as_planned(advise(job, kit, learned), kit, learned)
         return Advised(job, kit, advice, _every(advice, job, self.items()))
 
 

@@ -9,7 +9,7 @@ from lagline.cards.kept_mark import clear_size
 from lagline.cards.plan_json import plain
 from lagline.desk.rack_desk import Advised
 from lagline.planning.offcuts import kept_rectangle
-from lagline.planning.rack_use import described
+from lagline.planning.rack_use import described, weight
 from lagline.records.length import show_length
 from lagline.records.rack import RackItem
 from lagline.shapes.region import polygon
@@ -63,8 +63,9 @@ def from_text(item: RackItem) -> str:
 def line_of(item: RackItem) -> str:
     """Return an item in one line."""
     size = sizes(item)
+    heavy = weight(size.mass_kg, units_of(item))
     told = [
-        f"{item.kind}, {described(item.stock)}", size_text(item, size), f"{size.mass_kg:.1f} kg", item.called,
+        f"{item.kind}, {described(item.stock)}", size_text(item, size), heavy, item.called,
         item.place, f"worth {item.worth:.2f}" if item.worth is not None else "", from_text(item),
     ]  # fmt: skip
     return f"{item.mark}  {'; '.join(t for t in told if t)}; {state_text(item)}"

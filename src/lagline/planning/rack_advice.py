@@ -15,12 +15,13 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from lagline.planning.choose_layout import gap_between
+from lagline.planning.choose_layout import choose_layout, gap_between
 from lagline.planning.fit import bad_side_rule
 from lagline.planning.guides import OVERHANG_MM
 from lagline.planning.intake import intake, may_hold
 from lagline.planning.layout import lay_out
 from lagline.planning.plate_use import WORTH_MM
+from lagline.planning.rack_use import weight
 from lagline.planning.settings import choose_settings
 from lagline.records.coupon import Learned
 from lagline.records.finding import Finding, Severity
@@ -55,7 +56,7 @@ class Advice:
     cut: tuple[str, ...]  # names of the plates parts lie on
     told: tuple[Told, ...]
     charge: float
-    left_over: int  # copies without a place
+    left_over: int  # copies without a place, laid out the quick way until :func:`laid_as_planned`
     tries: int
 
 
@@ -130,6 +131,20 @@ def advise(job: Job, kit: Kit, learned: Learned = Learned()) -> Advice:
     # with no place for anything the job keeps what it was offered: the layout then says why
     names = tuple(p.name for p in plates if p.name in cut)
     return Advice(replace(job, plates=plates or job.plates), names, tuple(order), charge, over, tries)
+
+
+def laid_as_planned(advice: Advice, kit: Kit, learned: Learned = Learned()) -> Advice:
+    """Return advice with the plates cut and the copies left over as the job's plan has them: laid out the same way."""
+    job = advice.job
+    blanks, _ = intake(job)
+    settings, _ = choose_settings(blanks, kit, job.current_a, learned)
+    made = choose_layout(
+        job, kit, blanks, settings, seconds=5, tell=lambda _share, _text: None, stop=lambda: False,
+        sketch=lambda _: None,
+    ).layout  # fmt: skip
+    cut = {p.plate for p in made.placed}
+    names = tuple(p.name for i, p in enumerate(job.plates) if i in cut)
+    return replace(advice, cut=names, left_over=sum(n for _, n in made.unplaced))
 
 
 class _Search:
@@ -261,26 +276,27 @@ class _Search:
 
     def why(self, best: _Trial) -> Iterable[Told]:
         """Say of every item offered why it is used or not."""
-        money = self.kit.bench.currency if dict(self.kit.bench.metal_per_kg).get(self._metal) else "kg"
         copies, kept = dict(best.copies), dict(best.kept)
         for mark, plate in self.offered.items():
             worth = self.worth[plate.name]
             if mark in best.marks:
                 n = copies[plate.name]
                 left = kept[plate.name]
-                rest = f"{money} {left:.2f} of it is left to keep" if left > 0 else "nothing of it is left to keep"
-                yield Told(mark, True, f"used: {n} {'part lies' if n == 1 else 'parts lie'} on it, worth {money} "
-                           f"{worth:.2f}, and {rest}")  # fmt: skip
+                rest = f"{self._said(left)} of it is left to keep" if left > 0 else "nothing of it is left to keep"
+                yield Told(mark, True, f"used: {n} {'part lies' if n == 1 else 'parts lie'} on it, worth "
+                           f"{self._said(worth)}, and {rest}")  # fmt: skip
                 continue
             alone = self.known.get(frozenset([mark]))
             more = self.known.get(best.marks | {mark})
-            yield Told(mark, False, self._why_not(plate, best, alone, more, money))
+            yield Told(mark, False, self._why_not(plate, best, alone, more))
 
-    @property
-    def _metal(self) -> str:
-        return self.blanks[0].part.stock.metal
+    def _said(self, worth: float) -> str:
+        """Say what metal is worth: in shop money, without a price in the kit as the weight of plate it stands for."""
+        if dict(self.kit.bench.metal_per_kg).get(self.blanks[0].part.stock.metal):
+            return f"{self.kit.bench.currency} {worth:.2f}"
+        return f"{weight(worth, self.job.units)} of plate"
 
-    def _why_not(self, plate: Plate, best: _Trial, alone: _Trial | None, more: _Trial | None, money: str) -> str:
+    def _why_not(self, plate: Plate, best: _Trial, alone: _Trial | None, more: _Trial | None) -> str:
         if not any(may_hold(plate, polygon(b.cut, _FLAT_MM)) for b in self.blanks):
             return "not used: no part of its metal is small enough for it"
         if alone is not None and plate.name not in dict(alone.copies):
@@ -297,5 +313,5 @@ class _Search:
                 return f"not used: with it {other.over} {'part has' if other.over == 1 else 'parts have'} no place"
             costlier = other.charge - best.charge
             if costlier > 0.005:
-                return f"not used: with it the metal comes to {money} {costlier:.2f} more than on {cut}"
+                return f"not used: with it the metal comes to {self._said(costlier)} more than on {cut}"
         return f"not needed: every part lies on {cut}"

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import TypeAlias
 
+from lagline.planning.cautions import POUND_KG
 from lagline.planning.fields import Fields, nearest, read_text, shown
 from lagline.records.errors import LaglineError
 from lagline.records.finding import Severity
@@ -119,6 +120,14 @@ def check_metal(f: Fields, plates: Sequence[Plate | None], parts: tuple[Part, ..
 def _stock_known(f: Fields) -> bool:
     """Whether metal and thickness were said: where they were refused, parts have a stand-in that nobody gave."""
     return not any(n.severity is Severity.REFUSED and n.where.endswith((": metal", ": thickness")) for n in f.findings)
+
+
+def weight(kg: float, units: str) -> str:
+    """Return a weight as a shop says it: pounds with kilograms beside them for one that works in inches."""
+    if units == "mm":
+        return f"{kg:.1f} kg"
+    pounds = kg / POUND_KG
+    return f"{pounds:.{0 if pounds >= 20 else 1}f} lb ({kg:.1f} kg)"
 
 
 def described(stock: Stock) -> str:

@@ -18,7 +18,7 @@ from lagline.cards.words import plan_mark
 from lagline.desk.rack_desk import RackDesk
 from lagline.desk.rack_views import cut_text, from_text, size_text, sizes, state_text, units_of
 from lagline.planning.job_stock import COATINGS, METALS
-from lagline.planning.rack_use import described
+from lagline.planning.rack_use import described, weight
 from lagline.records.errors import LaglineError, refuse
 from lagline.records.finding import Finding
 from lagline.records.length import show_length
@@ -56,11 +56,13 @@ def _card(item: RackItem) -> ItemCard:
     worth = f"worth {item.worth:.2f}" if item.worth is not None else ""
     more = ", ".join(t for t in (item.called, item.place, worth) if t)
     what = f"{described(item.stock)} {item.kind}"
-    return ItemCard(item.mark, what, size_text(item, size), f"{size.mass_kg:.1f} kg", more, state_text(item))
+    return ItemCard(
+        item.mark, what, size_text(item, size), weight(size.mass_kg, units_of(item)), more, state_text(item)
+    )
 
 
 @router.get("/rack")
-def shelf(request: Request, put: str = "", gone: str = "", metal: str = "") -> Response:
+def shelf(request: Request, put: str = "", gone: str = "", metal: str = "", fell: str = "") -> Response:
     items = [k.item for k in desk_of(request).all()]
     here = [i for i in items if i.state is RackState.ON]
     metals = sorted({described(i.stock) for i in here})
@@ -71,6 +73,7 @@ def shelf(request: Request, put: str = "", gone: str = "", metal: str = "") -> R
         most=MOST_SHOWN, metals=metals, metal=metal if metal in metals else "",
         gone=[_card(i) for i in reversed(items) if i.state is not RackState.ON][:MOST_SHOWN],
         put=[m for m in put[:2000].split(" ") if m in known], scrapped=gone if gone in known else "",
+        fell=fell == "yes",
     )  # fmt: skip
 
 
@@ -104,7 +107,8 @@ def add(request: Request, given: Given) -> Response:
         added = desk_of(request).add_form(given.text, given.uploads("file"))
     except LaglineError as e:
         return _form(request, FIRST | given.text, e.findings)
-    return RedirectResponse(f"/rack?put={'+'.join(i.mark for i in added.items)}", 303)
+    fell = "&fell=yes" if any(f.code == "bad-area-apart" for f in added.findings) else ""
+    return RedirectResponse(f"/rack?put={'+'.join(i.mark for i in added.items)}{fell}", 303)
 
 
 @router.get("/rack/{mark}")
@@ -115,7 +119,7 @@ def one(request: Request, mark: str) -> Response:
     facts: list[tuple[str, Any]] = [
         ("metal", described(item.stock)), ("grade", item.stock.grade), ("coating", item.stock.coating),
         ("outermost", outer), ("clear", clear_size(size.rectangle_mm, units)),
-        ("weight", f"{size.mass_kg:.1f} kg"), ("name", item.name), ("heat number", item.heat), ("place", item.place),
+        ("weight", weight(size.mass_kg, units)), ("name", item.name), ("heat number", item.heat), ("place", item.place),
         ("came", item.date), ("worth", f"{item.worth:.2f}" if item.worth is not None else ""),
         ("from", from_text(item)), ("note", item.note),
     ]  # fmt: skip
@@ -166,7 +170,7 @@ def when_cut(desk: RackDesk, plan: Plan) -> WhenCut:
     cut = {p.plate for p in plan.layout.placed}
     plates = [(i, p) for i, p in enumerate(plan.job.plates) if i in cut]
     left = [
-        (p.name, clear_size(o.rectangle_mm, plan.job.units), f"{o.mass_kg:.1f} kg")
+        (p.name, clear_size(o.rectangle_mm, plan.job.units), weight(o.mass_kg, plan.job.units))
         for i, p in plates
         for o in kept_offcuts(plan, i)
     ]

@@ -11,6 +11,7 @@ from lagline.book.shelf import JOB
 from lagline.desk.job_desk import JobDesk
 from lagline.desk.rack_views import advice_dict, cut_dict, item_dict, kept_dict
 from lagline.records.errors import refuse
+from lagline.records.finding import finding_dict
 from lagline.records.rack import RackState
 from lagline.web.api import Fault
 
@@ -40,7 +41,7 @@ def add(
     if "file" in given:
         raise refuse("field-unknown", "file", "a drawing cannot be sent here", "points, shape, or width and height")
     added = desk.rack.add(given, "item", desk.shelf.root)
-    return {"items": [item_dict(i) for i in added.items]}
+    return {"items": [item_dict(i) for i in added.items], "findings": [finding_dict(f) for f in added.findings]}
 
 
 @router.get("/api/rack/{mark}", summary="One item, with what was done to it")
