@@ -65,6 +65,8 @@ def shown(value: float, unit: str, units: str) -> str:
 def also(value: float, unit: str, units: str) -> str:
     """Return the value in the other units, "" where it has none."""
     if unit == "mm":
+        if units == "in" and shown(value, unit, units).endswith("mm"):
+            return ""  # too small for a rule's marks: said in millimetres already
         return f"{value:.{1 if abs(value) >= 5 else 2}f} mm" if units == "in" else show_length(value, "in", 64)
     return shown(value, unit, "mm" if units == "in" else "in") if unit in _PAIRS else ""
 
