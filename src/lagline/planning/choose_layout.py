@@ -9,6 +9,7 @@ from lagline.planning.bridges import with_bridges
 from lagline.planning.cuts import make_cuts
 from lagline.planning.estimate import Estimate, estimate
 from lagline.planning.fit import bad_side_rule
+from lagline.planning.full_width import with_full_width
 from lagline.planning.guides import OVERHANG_MM
 from lagline.planning.layout import lay_out
 from lagline.planning.trim import after_trim, with_trims
@@ -95,6 +96,7 @@ def laid_out(
     )
     cuts, found = make_cuts(blanks, job.plates, layout, settings, kit)
     cuts, bridged = with_bridges(job, kit, blanks, settings, layout, cuts)
+    cuts = with_full_width(job.plates, kit, blanks, settings, layout, cuts)
     cuts, trimmed = with_trims(whole, kit, settings, layout, cuts)
     return LaidOut(layout, cuts, (*found, *trimmed, *bridged), estimate(job, kit, blanks, settings, layout, cuts))
 

@@ -116,7 +116,7 @@ def _rip(run: Run, traced: Mapping[int, Traced], plate: int, number: int) -> tup
     heading = run.axis if forward else run.axis + math.pi
     first = traced[run.edges[0].part]
     station, kerf = first.station, first.station.setting.kerf_mm.value
-    clear = _Clear(station.ground.outlines, {e.part for e in run.edges}, kerf)
+    clear = Clear(station.ground.outlines, {e.part for e in run.edges}, kerf)
     on = _arcs(run, clear)
     if not forward:
         on = [(b, a) for a, b in reversed(on)]
@@ -162,7 +162,7 @@ def _rip(run: Run, traced: Mapping[int, Traced], plate: int, number: int) -> tup
     return cut, frozenset(used)
 
 
-def _arcs(run: Run, clear: _Clear) -> list[tuple[float, float]]:
+def _arcs(run: Run, clear: Clear) -> list[tuple[float, float]]:
     """Where along the axis the arc is on: over the edges, and over gaps that are short and clear [mm]."""
     extents = merged([run.extent(e) for e in run.edges], 0.5)
     on = [extents[0]]
@@ -174,7 +174,7 @@ def _arcs(run: Run, clear: _Clear) -> list[tuple[float, float]]:
     return on
 
 
-class _Clear:
+class Clear:
     """Whether a straight way of the torch keeps off the parts: those it serves, and all others."""
 
     def __init__(self, outlines: Mapping[int, BaseGeometry], serves: set[int], kerf_mm: float) -> None:
@@ -207,7 +207,7 @@ def _run_on(end: Point, heading: float, kerf: float, clear: Callable[[Point, Poi
     return end
 
 
-def straight_starts(a: Point, heading: float, station: Station, clear: _Clear) -> tuple[Entry, ...]:
+def straight_starts(a: Point, heading: float, station: Station, clear: Clear) -> tuple[Entry, ...]:
     """Ways to begin a straight cut at a point from straight behind it: at a plate's edge, or in the waste."""
     ground, setting = station.ground, station.setting
     if not ground.plate.contains(shapely.Point(a)):  # the line begins at the plate's edge, or beyond it
