@@ -20,6 +20,7 @@ from lagline.planning.order import order_cuts
 from lagline.planning.plate_use import WORTH_MM, cleared
 from lagline.planning.proof import Left, what_is_left
 from lagline.planning.steps import make_steps, work_clamp
+from lagline.records.figure import Spread
 from lagline.records.finding import Finding
 from lagline.records.geometry import Move
 from lagline.records.job import Plate
@@ -63,7 +64,9 @@ def made(spots: list[Spot], size: Spot, plate: Spot, side: str = "right", kit=No
     falls = falls_of(cuts, order, (sheet,), metals)
     steps, _ = make_steps(cuts, order, *given_, kit, falls)
     left = what_is_left((sheet,), (blank,), layout, steps, (setting,))
-    return Made(before, cuts, steps, left, loose, pieces(cleared(0, sheet, *given_[:1], (setting,), layout, steps).left))
+    return Made(
+        before, cuts, steps, left, loose, pieces(cleared(0, sheet, *given_[:1], (setting,), layout, steps).left)
+    )
 
 
 def band(columns: int, rows: int, size: Spot, apart: float, at: Spot) -> list[Spot]:
@@ -103,12 +106,136 @@ def test_a_band_of_parts_leaves_a_straight_offcut(m, n, w, h, apart, side, ends,
     top = 20 + n * h + (n - 1) * apart + KERF
     far = max(got.metal, key=lambda p: p.area)
     xy = shapely.get_coordinates(far)
-    assert abs(far.area - long * (deep - top)) < 0.15 * far.area
     assert xy[:, 1 - k].max() == pytest.approx(deep, abs=1e-6)
-    print(xy[:, 1 - k].min() - top)
     assert xy[:, 1 - k].min() == pytest.approx(top, abs=0.05)
+    near = shapely.LineString([(top, -1), (top, long + 1)] if upright else [(-1, top), (long + 1, top)])
+    straight = far.boundary.intersection(near.buffer(0.05, cap_style="flat")).length
+    crossings = 2 * m  # where the cuts between the parts run on into the waste, as they do with any line
+    assert straight > long - crossings * 2 * KERF
+    assert 0 <= long * (deep - top) - far.area < crossings * KERF * (plain_setting(STOCK).lead_in_mm + 4 * KERF)
     assert not got.loose
     moved = [(a, b) for a, b in zip(got.before, got.cuts, strict=True) if a != b]
     assert [b for _, b in moved] == [cut]
     ((old, _),) = moved
     assert (old.id, old.serves, old.across, old.kept_side) == (cut.id, cut.serves, cut.across, cut.kept_side)
+
+
+ROW = band(3, 1, (200, 120), 14.0, (60, 20))  # 60 to 688 along, 20 to 140 up
+PLATE = (748.0, 500.0)
+
+
+def names(got: Made) -> list[str]:
+    return [c.id for c in got.across]
+
+
+def test_a_row_with_clear_metal_beyond_is_the_measure_of_the_rest():
+    got = made(ROW, (200, 120), PLATE)
+    assert len(names(got)) == 1
+
+
+@pytest.mark.parametrize(
+    ("more", "plate", "why"),
+    [
+        ([(700.0, 80.0)], (960.0, 500.0), "a part stands where the cut would run on"),
+        ([(300.0, 300.0)], PLATE, "parts on both sides, the second row by itself"),
+        (band(3, 1, (200, 120), 14.0, (60, 300)), (748.0, 460.0), "two rows, parts beyond each inner line"),
+        ([], (748.0, 140 + KERF + WORTH_MM - 1.0), "the offcut is too small"),
+    ],
+)
+def test_it_is_left_as_it_is(more: list[Spot], plate: Spot, why: str):
+    got = made([*ROW, *more], (200, 120), plate)
+    assert got.cuts == got.before, why
+    assert any(c.role == "rip" for c in got.cuts)
+    assert all(e.right for e in got.left)
+
+
+def test_an_offcut_just_large_enough_is_cut_off_straight():
+    assert names(made(ROW, (200, 120), (748.0, 140 + KERF + WORTH_MM + 1.0)))
+
+
+@pytest.mark.parametrize(("spare", "done"), [(ADDED_MM - 60 - 1, True), (ADDED_MM - 60 + 20, False)])
+def test_no_more_arc_is_spent_on_it_than_the_limit(spare: float, done: bool):
+    """Added: 60 mm before the row and what is spare behind it, less the few kerfs a cut runs on by in any case."""
+    got = made(ROW, (200, 120), (688 + spare, 500.0))
+    assert bool(names(got)) is done
+    if done:
+        ((old, new),) = [(a, b) for a, b in zip(got.before, got.cuts, strict=True) if a != b]
+        assert sum(p.path[0].length for p in new.passes) - sum(p.path[0].length for p in old.passes) <= ADDED_MM
+
+
+def test_more_arc_is_spent_where_it_saves_as_much_in_starts():
+    kit = generic_kit()
+    long = Spread(60.0, 30.0, 90.0)
+    slow = replace(kit, bench=replace(kit.bench, start_s=long, pierce_s=long))
+    spots = [(40.0, 20.0), (330.0, 20.0), (620.0, 20.0)]  # gaps of 90 mm: the arc is struck three times
+    assert not names(made(spots, (200, 120), (960.0, 500.0), kit=kit))
+    got = made(spots, (200, 120), (960.0, 500.0), kit=slow)
+    ((old, new),) = [(a, b) for a, b in zip(got.before, got.cuts, strict=True) if a != b]
+    assert (len(old.passes), len(new.passes)) == (3, 1)
+    setting = plain_setting(STOCK)
+    assert cut_seconds(new, setting, slow)[1] <= cut_seconds(old, setting, slow)[1]
+    assert all(e.right for e in got.left)
+    assert not got.loose
+
+
+def test_no_place_the_user_keeps_out_is_cut_through():
+    bad = Move(15.0, 130.0).loop(box(30, 30).outer)
+    assert names(made(ROW, (200, 120), PLATE))
+    got = made(ROW, (200, 120), PLATE, keep_out=(bad,))
+    assert got.cuts == got.before
+
+
+def test_a_straightedge_that_would_need_a_shift_more_leaves_it():
+    kit = generic_kit()
+    short = replace(kit, guides=replace(kit.guides, straightedges_mm=(628.0 + 80.0 + 1.0,)))
+    got = made(ROW, (200, 120), PLATE, kit=short)
+    assert any(c.role == "rip" for c in got.cuts)
+    assert not names(got)
+
+
+def test_of_two_lines_that_would_cross_one_is_cut():
+    """A block in the corner: clear metal above it and beside it; the larger offcut is cut off, the other is not."""
+    got = made(band(3, 2, (150, 120), 14.0, (12, 12)), (150, 120), (490 + 180, 266 + 250))
+    assert len(names(got)) == 1
+    assert all(e.right for e in got.left)
+    assert not got.loose
+
+
+def test_a_line_that_others_follow_is_only_cut_through_where_the_clamp_is_on_their_side():
+    blank = rectangle_blank("cheek", 200, 120)
+    setting, kit = plain_setting(STOCK), generic_kit()
+
+    def changed(plate: Spot, up: float) -> bool:
+        sheet = Plate("A", "plate", box(*plate), STOCK, 10.0)
+        placed = tuple(Placed(0, n, 0, Move(x, y + up)) for n, (x, y) in enumerate(ROW, 1))
+        layout = Layout(placed, (), 12.0, "guided", (), (), KERF)
+        cuts, _ = make_cuts((blank,), (sheet,), layout, (setting,), kit)
+        free = with_full_width((sheet,), kit, (blank,), (setting,), layout, cuts)
+        cut = next(b for a, b in zip(cuts, free, strict=True) if a != b)
+        other = next(n for n, c in enumerate(cuts) if c.role == "edge")
+        tied = tuple(replace(c, after=(*c.after, cut.id)) if n == other else c for n, c in enumerate(cuts))
+        return cut in with_full_width((sheet,), kit, (blank,), (setting,), layout, tied)
+
+    assert not changed(PLATE, 0.0)  # the widest waste, and the clamp on it, is the offcut
+    assert changed((748.0, 600.0), 230.0)  # it is below the row
+
+
+def test_a_slanted_line_and_a_plate_with_bridges_are_left_alone():
+    blank = rectangle_blank("cheek", 200, 120)
+    setting, kit = plain_setting(STOCK), generic_kit()
+
+    def done(turn_deg: float, bridged: bool) -> bool:
+        sheet = Plate("A", "plate", box(*PLATE), STOCK, 10.0)
+        a = math.radians(turn_deg)
+        c, s = math.cos(a), math.sin(a)
+        spots = [(60 + x * c, 60 + x * s) for x in (0, 214, 428)]
+        layout = Layout(tuple(Placed(0, n, 0, Move(*p, a)) for n, p in enumerate(spots, 1)), (), 12.0, "guided")
+        cuts, _ = make_cuts((blank,), (sheet,), layout, (setting,), kit)
+        assert any(c.role == "rip" for c in cuts)
+        if bridged:
+            cuts = (*cuts, replace(next(c for c in cuts if c.role == "edge"), id="A-b1", role="bridge"))
+        return with_full_width((sheet,), kit, (blank,), (setting,), layout, cuts) != cuts
+
+    assert done(0.0, False)
+    assert not done(5.0, False)
+    assert not done(0.0, True)
