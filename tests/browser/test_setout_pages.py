@@ -35,7 +35,7 @@ def test_from_the_head_of_a_page_to_a_distance(browser: Browser, address: str, s
         page.get_by_role("link", name="Set-outs", exact=True).click()
         expect(page.get_by_role("heading", name="Set-outs", level=1)).to_be_visible()
         fits(page)
-        page.get_by_role("link", name="guide straight").click()
+        page.get_by_role("link", name="Straightedge").first.click()
         page.get_by_label("thickness, needed").fill("nonsense")
         page.get_by_role("button", name="Set it out").click()
         expect(page.get_by_role("alert")).to_contain_text("nonsense")
