@@ -206,6 +206,45 @@ def hands() -> None:
             p.dense.minutes, f"metal {p.chosen.metal:.0f} and {p.dense.metal:.0f}")  # fmt: skip
 
 
+def setouts() -> None:
+    """A saddle beside a root search on the two surfaces for the same marks, and every example with its sheet."""
+    from scipy.optimize import brentq
+
+    from lagline.desk import setout_desk
+    from lagline.planning.kit_file import generic_kit
+    from lagline.setouts.families import FAMILIES, asks
+
+    kit = (generic_kit(), ())
+    asked = {"header_diameter": "323.8 mm", "branch_diameter": "202.74 mm", "angle": "60", "marks": "32"}
+
+    def searched() -> float:
+        import math
+
+        far = 0.0
+        for n in range(32):
+            y, x = 101.37 * math.sin(n * math.pi / 16), 101.37 * math.cos(n * math.pi / 16)
+            c, s = math.cos(math.radians(60)), math.sin(math.radians(60))
+            # along a generator of the branch: how far until the header's skin is met
+            far += brentq(lambda w, x=x, y=y: (w * s + x * c) ** 2 + y * y - 161.9**2, 0, 1000)
+        return far
+
+    row(
+        "saddle, 32 marks, with wrap and picture",
+        timed(lambda: setout_desk.answer("pipe", "saddle", asked, kit=kit)), "s",
+        "root search of the 32 marks alone", timed(searched),
+    )  # fmt: skip
+    everything = [a for name in FAMILIES for a in asks(name)]
+
+    def answered() -> list[object]:
+        return [setout_desk.answer(a.family, a.name, dict(a.example), kit=kit) for a in everything]
+
+    def printed() -> list[object]:
+        return [setout_desk.sheet_pdf(s, "in", "letter") for s in answered()]  # type: ignore[arg-type]
+
+    row(f"answers of all {len(everything)} set-outs", timed(answered, 2), "s", "the same with printed sheets",
+        timed(printed, 1))  # fmt: skip
+
+
 def heat() -> None:
     from bench.heat import demo as heat_demo
     from bench.heat import reference, whole_plate
@@ -221,7 +260,7 @@ def heat() -> None:
 def main() -> None:
     print(f"{'what':44} {'lagline':>10} {'':6} {'reference':>10} {'ratio':>8}  reference, note")
     for part in (start_up, demo_plan, offsets, drawing, layout, order, pace, first_answer, first_look, coupons, nesting,
-                 hands, heat):  # fmt: skip
+                 hands, setouts, heat):  # fmt: skip
         part()
 
 
