@@ -220,10 +220,9 @@ def setouts() -> None:
     def searched() -> float:
         import math
 
-        far = 0.0
+        far, c, s = 0.0, math.cos(math.radians(60)), math.sin(math.radians(60))
         for n in range(32):
             y, x = 101.37 * math.sin(n * math.pi / 16), 101.37 * math.cos(n * math.pi / 16)
-            c, s = math.cos(math.radians(60)), math.sin(math.radians(60))
             # along a generator of the branch: how far until the header's skin is met
             far += brentq(lambda w, x=x, y=y: (w * s + x * c) ** 2 + y * y - 161.9**2, 0, 1000)
         return far
